@@ -1,0 +1,10 @@
+"""Which numbers does the tool use, and where does each come from?
+
+One TOML file a subject, one table an entry: ``value unit low high distribution source grade
+note``. The key of an entry is ``file.entry``, such as ``departure.weight_before_sealing``.
+"""
+
+from swarmwatch.evidence.loading import load_evidence
+from swarmwatch.evidence.model import Entry, Evidence
+
+__all__ = ["Entry", "Evidence", "load_evidence"]

@@ -1,0 +1,247 @@
+"""Read every cell of a frame as its table promises, and gather every fault.
+
+One path serves a CSV read as text, a spreadsheet and a frame made in Python: cells are read by
+the kind of their column, blanks stay blank, and all faults come back together.
+"""
+
+import re
+from collections.abc import Callable, Iterable
+from difflib import get_close_matches
+
+import numpy as np
+import pandas as pd
+import pandera.errors as pa_errors
+
+from swarmwatch.errors import Problem, RecordsError
+from swarmwatch.tables.model import YES_NO, Column, Table
+from swarmwatch.tables.schemas import schema
+
+_YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0": "no"}
+_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
+_DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.\-](\d{1,2})(?:[/.\-]\d{2,4})?\s*")
+_LIMITS = {
+    "low": "Write the number you saw, 0 for none, or leave it blank",
+    "high": "Check the unit and the decimal point",
+}
+
+
+def empty(table: Table) -> pd.DataFrame:
+    """Return a frame of `table` without rows, columns and dtypes as they must be."""
+    return pd.DataFrame({c.name: pd.Series([], dtype=c.dtype) for c in table.columns})
+
+
+def conform(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
+    """Return `frame` with every column of `table`, in order and typed.
+
+    Missing optional columns come back blank, columns that the table does not name are left out,
+    the index is dropped. Dates may be dates, datetime64 or ISO text.
+
+    Raises
+    ------
+    RecordsError
+        With every faulty cell. Rows count as a spreadsheet would: the first row is row 2.
+    """
+    conformed, problems = check(frame, table)
+    if problems:
+        raise RecordsError(problems)
+    return conformed
+
+
+def check(
+    frame: pd.DataFrame, table: Table, *, name: str = ""
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Read `frame` as `table`; return what could be read and every problem, in file order.
+
+    Parameters
+    ----------
+    frame
+        Cells as text, or typed. The index is not read.
+    table
+        The table it should be.
+    name
+        What to call it in messages, such as the file's name; the table's name if blank.
+
+    Returns
+    -------
+    A conformed frame whose unreadable cells are blank, and the problems.
+    """
+    name = name or table.name
+    frame = frame.reset_index(drop=True)
+    problems: list[Problem] = []
+    columns: dict[str, pd.Series] = {}
+    for column in table.columns:
+        if column.name in frame.columns:
+            columns[column.name] = _read(frame[column.name], column, name, problems)
+        else:
+            if column.required:
+                problems.append(_no_column(column, frame, name))
+            columns[column.name] = pd.Series([None] * len(frame), dtype=column.dtype)
+    conformed = pd.DataFrame(columns, columns=list(table.names))
+    problems.extend(_against_schema(conformed, table, name, problems))
+    order = {c: i for i, c in enumerate(table.names)}
+    problems.sort(key=lambda p: (p.row, order.get(p.column, -1)))
+    return conformed, problems
+
+
+def _no_column(column: Column, frame: pd.DataFrame, name: str) -> Problem:
+    near = get_close_matches(column.name, [str(c) for c in frame.columns], n=1, cutoff=0.7)
+    mend = f"Rename the column {near[0]!r}" if near else f"Add it: {column.meaning.lower()}"
+    return Problem(
+        table=name, row=0, column=column.name, what="this column is required", mend=f"{mend}."
+    )
+
+
+def _read(cells: pd.Series, column: Column, name: str, problems: list[Problem]) -> pd.Series:
+    readers: dict[str, Callable[[pd.Series, Column], tuple[pd.Series, pd.Series, str]]] = {
+        "text": _read_text,
+        "word": _read_word,
+        "number": _read_number,
+        "count": _read_count,
+        "date": _read_day,
+        "instant": _read_instant,
+        "month-day": _read_month_day,
+    }
+    cells = _blank_to_none(cells)
+    read, bad, mend = readers[column.kind](cells, column)
+    for i in np.flatnonzero(bad.to_numpy(dtype=bool)):
+        what, how = _explain(cells.iloc[i], column, mend)
+        problems.append(
+            Problem(table=name, row=int(i) + 2, column=column.name, what=what, mend=how)
+        )
+    return read.astype(pd.api.types.pandas_dtype(column.dtype))
+
+
+def _blank_to_none(cells: pd.Series) -> pd.Series:
+    if isinstance(cells.dtype, pd.StringDtype) or cells.dtype == object:
+        stripped = cells.map(lambda v: v.strip() if isinstance(v, str) else v, na_action="ignore")
+        return stripped.mask(stripped.map(lambda v: isinstance(v, str) and not v).astype(bool))
+    return cells
+
+
+def _explain(value: object, column: Column, mend: str) -> tuple[str, str]:
+    if column.kind == "word":
+        near = get_close_matches(str(value).lower(), column.words, n=1, cutoff=0.6)
+        hint = f"Did you mean {near[0]}? " if near else ""
+        return f"{value!r} is not a word of this column", f"{hint}Write {_one_of(column.words)}."
+    if column.kind == "date" and (parts := _DAY_FIRST.fullmatch(str(value))):
+        two_ways = int(parts[1]) <= 12 and int(parts[2]) <= 12
+        what = "may be read two ways, day first or month first"
+        if not two_ways:
+            what = "is not written year-month-day"
+        return f"{value!r} {what}", f"{mend}."
+    return f"{value!r} is not {_ARTICLE[column.kind]}", f"{mend}."
+
+
+_ARTICLE = {
+    "text": "text",
+    "number": "a number",
+    "count": "a whole number",
+    "date": "a date",
+    "instant": "a time",
+    "month-day": "a day of the year",
+}
+
+
+def _one_of(words: Iterable[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} or {last}, or leave it blank" if most else last
+
+
+def _read_text(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
+    if pd.api.types.is_float_dtype(cells.dtype):
+        whole = (cells.dropna() % 1 == 0).all()
+        cells = cells.astype("Int64") if whole else cells
+    known = cells.notna()
+    read = pd.Series([None] * len(cells), dtype=object)
+    read[known] = [str(v) for v in cells[known]]
+    return read, ~known & False, ""
+
+
+def _read_word(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:
+    if pd.api.types.is_numeric_dtype(cells.dtype) and not pd.api.types.is_bool_dtype(cells.dtype):
+        cells = cells.astype("Int64")
+    known = cells.notna()
+    read = pd.Series([None] * len(cells), dtype=object)
+    read[known] = [str(v).lower().replace(" ", "-").replace("_", "-") for v in cells[known]]
+    if column.words == YES_NO:
+        read = read.map(lambda v: _YES_NO.get(v, v), na_action="ignore")
+    bad = known & ~read.isin(column.words)
+    return read.mask(bad), bad, ""
+
+
+def _read_number(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
+    read = pd.to_numeric(cells, errors="coerce").astype("Float64")
+    finite = pd.Series(np.isfinite(read.to_numpy(dtype=np.float64, na_value=np.nan)))
+    bad = cells.notna() & ~finite
+    return (
+        read.mask(~finite),
+        bad,
+        "Write a number with a decimal point, such as 7.5, or leave it blank",
+    )
+
+
+def _read_count(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:
+    read, bad, _ = _read_number(cells, column)
+    broken = (read % 1 != 0).fillna(value=False).astype(bool)
+    return read.mask(broken).astype("Int64"), bad | broken, "Write a whole number or leave it blank"
+
+
+def _read_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
+    mend = "Write year-month-day, such as 2026-05-14"
+    if pd.api.types.is_datetime64_any_dtype(cells.dtype):
+        plain = cells.dt.tz_localize(None) if cells.dt.tz is not None else cells
+        return plain.dt.normalize(), cells.notna() & False, mend
+    known = cells.notna()
+    looks = cells.astype("str").str.fullmatch(_ISO_DAY).fillna(value=False).astype(bool) & known
+    read = pd.to_datetime(
+        cells.where(looks).astype("str").str[:10], format="%Y-%m-%d", errors="coerce"
+    )
+    return read, known & read.isna(), mend
+
+
+def _read_instant(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
+    read = pd.to_datetime(cells, errors="coerce", utc=True, format="ISO8601")
+    return read, cells.notna() & read.isna(), "Write an ISO time, such as 2026-05-14T18:00:00+00:00"
+
+
+def _read_month_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
+    known = cells.notna()
+    read = pd.to_datetime("2000-" + cells.astype("str"), format="%Y-%m-%d", errors="coerce")
+    return (
+        read.dt.strftime("%m-%d").mask(read.isna()),
+        known & read.isna(),
+        "Write month-day, such as 05-25",
+    )
+
+
+def _against_schema(
+    conformed: pd.DataFrame, table: Table, name: str, known: list[Problem]
+) -> list[Problem]:
+    try:
+        schema(table).validate(conformed, lazy=True)
+    except pa_errors.SchemaErrors as error:
+        cases = error.failure_cases
+    else:
+        return []
+    named = {(p.row, p.column) for p in known} | {(0, p.column) for p in known if p.row == 0}
+    problems = []
+    for case in cases.itertuples():
+        row = 0 if case.index is None or pd.isna(case.index) else int(case.index) + 2
+        if (row, case.column) in named or (0, case.column) in named:
+            continue
+        column = table.column(str(case.column))
+        problems.append(_of_case(str(case.check), case.failure_case, column, row, name))
+    return problems
+
+
+def _of_case(check_name: str, value: object, column: Column, row: int, name: str) -> Problem:
+    if check_name == "not_nullable":
+        what, mend = "this cell is required and blank", f"{column.meaning}: write it in."
+    elif check_name in _LIMITS:
+        limit = column.low if check_name == "low" else column.high
+        side = "below" if check_name == "low" else "above"
+        what = f"'{float(str(value)):.12g}' is {side} {limit:g}"
+        mend = f"{_LIMITS[check_name]}."
+    else:
+        what, mend = f"{value!r} does not fit ({check_name})", f"{column.meaning}."
+    return Problem(table=name, row=row, column=column.name, what=what, mend=mend)

@@ -1,0 +1,1 @@
+"""Which colony may swarm, when and why: the model from records to chances."""

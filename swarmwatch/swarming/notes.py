@@ -1,0 +1,150 @@
+"""Which looks and events does a score rest on? Tables turned into arrays on one line of days."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from swarmwatch.tables import TABLES, conform
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+# a colony with one of these is no longer there: no score row
+ENDS = ("died", "united", "absconded")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Records:
+    """The conformed tables that a score reads: only rows known on the evening `on`."""
+
+    on: dt.date
+    colonies: pd.DataFrame
+    inspections: pd.DataFrame
+    events: pd.DataFrame
+    apiaries: pd.DataFrame
+    hives: pd.DataFrame
+
+    def of(self, names: pd.Index) -> "Records":
+        """Return the records of some colonies; `colonies` in the order of `names`."""
+        chosen = self.colonies.set_index("colony").loc[names].reset_index()
+        return Records(
+            on=self.on,
+            colonies=chosen[list(self.colonies.columns)],
+            inspections=self.inspections[self.inspections["colony"].isin(names)],
+            events=self.events[self.events["colony"].isin(names)],
+            apiaries=self.apiaries,
+            hives=self.hives,
+        )
+
+
+def read_records(
+    colonies: pd.DataFrame,
+    inspections: pd.DataFrame | None,
+    *,
+    on: dt.date,
+    events: pd.DataFrame | None = None,
+    apiaries: pd.DataFrame | None = None,
+    hives: pd.DataFrame | None = None,
+) -> Records:
+    """Conform the tables and keep what was known on the evening `on` of colonies still alive.
+
+    Raises
+    ------
+    RecordsError
+        Cells that can't be read, with row and column.
+    """
+    asked = {
+        "colonies": colonies,
+        "inspections": inspections,
+        "events": events,
+        "apiaries": apiaries,
+        "hives": hives,
+    }
+    tables = {
+        name: conform(
+            pd.DataFrame(columns=list(TABLES[name].names)) if frame is None else frame, TABLES[name]
+        )
+        for name, frame in asked.items()
+    }
+    evening = pd.Timestamp(on)
+    kept = tables["colonies"].drop_duplicates("colony", keep="last")
+    known = {
+        name: tables[name].loc[
+            (tables[name]["date"] <= evening) & tables[name]["colony"].isin(kept["colony"])
+        ]
+        for name in ("inspections", "events")
+    }
+    ended = known["events"].loc[known["events"]["event"].isin(ENDS), "colony"]
+    alive = kept[~kept["colony"].isin(ended)].reset_index(drop=True)
+    return Records(
+        on=on,
+        colonies=alive,
+        inspections=_in_order(known["inspections"], alive),
+        events=_in_order(known["events"], alive),
+        apiaries=tables["apiaries"],
+        hives=tables["hives"],
+    )
+
+
+def _in_order(frame: pd.DataFrame, alive: pd.DataFrame) -> pd.DataFrame:
+    """Keep living colonies' rows by day and visit; the same visit twice keeps file order."""
+    mine = frame[frame["colony"].isin(alive["colony"])]
+    return mine.sort_values(["date", "visit"], kind="stable", na_position="first").reset_index(
+        drop=True
+    )
+
+
+def colony_rows(frame: pd.DataFrame, colonies: pd.DataFrame) -> Integers:
+    """Return the row in `colonies` of each row of `frame`, (n_rows,)."""
+    rows = pd.Index(colonies["colony"]).get_indexer(pd.Index(frame["colony"]))
+    return np.asarray(rows, dtype=np.int64)
+
+
+def day_index(frame: pd.DataFrame, column: str, start: dt.date) -> Integers:
+    """Return each row's date as days since `start`; the blank gives the least integer."""
+    days = frame[column].to_numpy(dtype="datetime64[D]")
+    since = (days - np.datetime64(start)).astype(np.int64)
+    return np.where(np.isnat(days), np.iinfo(np.int64).min, since)
+
+
+def yes(frame: pd.DataFrame, column: str) -> Floats:
+    """Return a yes or no column as 1, 0 and NaN for not looked, (n_rows,)."""
+    return equals(frame, column, "yes")
+
+
+def equals(frame: pd.DataFrame, column: str, word: str) -> Floats:
+    """Return 1 where a column holds `word`, 0 where another, NaN where blank, (n_rows,)."""
+    cells = frame[column]
+    return np.where(cells.isna(), np.nan, (cells == word).to_numpy(dtype=float))
+
+
+def numbers(frame: pd.DataFrame, column: str) -> Floats:
+    """Return a number column, NaN where blank, (n_rows,)."""
+    return frame[column].to_numpy(dtype=np.float64, na_value=np.nan)
+
+
+def last_dates(frame: pd.DataFrame, colonies: pd.DataFrame) -> pd.Series:
+    """Return the last date in `frame` of each colony, in the order of `colonies`; NaT for none."""
+    last = frame.groupby("colony")["date"].max().astype("datetime64[us]")
+    return last.reindex(colonies["colony"]).reset_index(drop=True)
+
+
+def latest_by_day(
+    colony: Integers, day: Integers, *, colonies: int, days: int, which: Flags | None = None
+) -> Integers:
+    """Return the row of the last note up to each day, (n_colonies, n_days); -1 before the first.
+
+    Rows must be in order of time; `which` picks the rows that count. Notes before day 0 count as
+    of day 0, those after the last day are left out.
+    """
+    latest = np.full((colonies, days), -1, dtype=np.int64)
+    rows = np.arange(len(colony))
+    use = day < days
+    if which is not None:
+        use &= which
+    np.maximum.at(latest, (colony[use], np.maximum(day[use], 0)), rows[use])
+    return np.maximum.accumulate(latest, axis=1)

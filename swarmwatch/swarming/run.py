@@ -1,0 +1,182 @@
+"""Put one block of colonies through the model: once centrally, with draws, or with a change."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from swarmwatch.evidence import Evidence
+from swarmwatch.swarming.departure import CellRates, cell_rates
+from swarmwatch.swarming.notes import Floats, Integers, Records, colony_rows
+from swarmwatch.swarming.parameters import Parameters
+from swarmwatch.swarming.readiness import Covariates, Notes, covariates_of, log_ratio, read_notes
+from swarmwatch.swarming.replay import Chances, Colonies, replay
+from swarmwatch.swarming.seen import Look
+from swarmwatch.swarming.steps import looks_of, steps_of
+from swarmwatch.swarming.timeline import Course, Days, Place, Yard, course_of, yards_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """Colonies whose yards share one line of days, with their notes in arrays."""
+
+    records: Records
+    days: Days
+    yards: list[Yard]
+    yard: Integers
+    notes: Notes
+    covariates: Covariates
+    looks: Look
+    evidence: Evidence
+
+    @property
+    def count(self) -> int:
+        """How many colonies."""
+        return len(self.records.colonies)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """A set of draws with their rates and the weather under each."""
+
+    parameters: Parameters
+    rates: CellRates
+    course: Course
+
+
+def block_of(
+    records: Records,
+    places: list[Place],
+    *,
+    ahead: int,
+    parameters: Parameters,
+    evidence: Evidence,
+) -> Block:
+    """Lay out some colonies' days, yards, notes and what bears on them.
+
+    `places` are the colonies' yards, all with the same ``back``.
+    """
+    days, yards = yards_of(places, on=records.on, ahead=ahead, evidence=evidence)
+    yard = (
+        pd.Index([p.name for p in places])
+        .get_indexer(pd.Index(records.colonies["apiary"]))
+        .astype(np.int64)
+    )
+    notes = read_notes(records, days, evidence)
+    covariates = covariates_of(records, notes, days=days, yards=yards, yard=yard, evidence=evidence)
+    looks = looks_of(
+        notes,
+        covariates.crowding[notes.colony, notes.day],
+        parameters,
+        evidence.value("advice.crowded"),
+    )
+    return Block(
+        records=records,
+        days=days,
+        yards=yards,
+        yard=yard,
+        notes=notes,
+        covariates=covariates,
+        looks=looks,
+        evidence=evidence,
+    )
+
+
+def with_event(block: Block, event: str) -> Block:
+    """Return the block as if `event` had been done to every colony on the evening of the score."""
+    names = block.records.colonies["colony"]
+    done = pd.DataFrame(
+        {c: pd.Series([None] * len(names), dtype=t) for c, t in block.records.events.dtypes.items()}
+    )
+    done["colony"] = names.to_numpy()
+    done["date"] = pd.Timestamp(block.records.on)
+    done["event"] = event
+    events = pd.concat([block.records.events, done], ignore_index=True)
+    records = replace(block.records, events=events.astype(block.records.events.dtypes.to_dict()))
+    covariates = covariates_of(
+        records,
+        block.notes,
+        days=block.days,
+        yards=block.yards,
+        yard=block.yard,
+        evidence=block.evidence,
+    )
+    return replace(block, records=records, covariates=covariates)
+
+
+def setting_of(
+    block: Block, parameters: Parameters, *, seed: int | None, chance_key: str
+) -> Setting:
+    """Work out rates and weather under each draw; `seed` None takes the expected weather."""
+    rates = cell_rates(parameters)
+    course = course_of(
+        block.days,
+        block.yards,
+        parameters,
+        rates,
+        evidence=block.evidence,
+        seed=seed,
+        chance_key=chance_key,
+    )
+    return Setting(parameters=parameters, rates=rates, course=course)
+
+
+def chances_of(block: Block, setting: Setting, targets: tuple[int, ...]) -> Chances:
+    """Return the chances of every colony of the block by each target day after `on`."""
+    events = block.records.events
+    colony = colony_rows(events, block.records.colonies)
+    thinned = np.zeros(block.count, dtype=bool)
+    thinned[colony[(events["event"] == "queen-cells-thinned").to_numpy()]] = True
+    return replay(
+        colonies=Colonies(
+            yard=block.yard,
+            clipped=(block.records.colonies["queen_clipped"] == "yes").to_numpy(dtype=bool),
+            log_ratio=log_ratio(block.covariates, setting.parameters),
+            thinned=thinned,
+            torn=_torn_last(block),
+            afterswarms=np.bincount(
+                colony[(events["event"] == "afterswarmed").to_numpy()], minlength=block.count
+            ),
+        ),
+        steps=steps_of(block.records, block.notes, block.days),
+        looks=block.looks,
+        course=setting.course,
+        rates=setting.rates,
+        parameters=setting.parameters,
+        days=block.days,
+        targets=targets,
+    )
+
+
+def _torn_last(block: Block) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+    torn = np.zeros(block.count, dtype=bool)
+    torn[block.notes.colony] = block.looks.torn == 1
+    return torn
+
+
+def last_look(block: Block) -> Integers:
+    """Return the row of each colony's last look on the line of days, -1 where there is none."""
+    last = np.full(block.count, -1, dtype=np.int64)
+    last[block.notes.colony] = np.arange(len(block.notes.colony))
+    return last
+
+
+def swarmed_on(block: Block) -> list[dt.date | None]:
+    """Return the date of each colony's recorded prime swarm of this season, or None."""
+    out: list[dt.date | None] = [None] * block.count
+    events = block.records.events
+    colony = colony_rows(events, block.records.colonies)
+    for row, (event, when) in enumerate(zip(events["event"], events["date"], strict=True)):
+        if when.date() < block.days.start:
+            continue
+        if event == "swarmed":
+            out[colony[row]] = when.date()
+        elif event in ("requeened", "swarm-returned", "superseded"):
+            out[colony[row]] = None
+    return out
+
+
+def crowding_now(block: Block) -> Floats:
+    """Return each colony's crowding on the evening of the score (n,), NaN where unknown."""
+    return block.covariates.crowding[:, block.days.on]

@@ -1,0 +1,322 @@
+import datetime as dt
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scene import NO_CELLS, ON, apiaries, colonies, frame, looks, weather
+
+from swarmwatch import load_evidence, score_colonies
+from swarmwatch.errors import RecordsError, UsageError
+from swarmwatch.tables import TABLES
+
+CHANCES = ("p_7d", "p_7d_low", "p_7d_high", "p_14d", "p_14d_low", "p_14d_high", "p_gone")
+
+
+def score(*changes, on=ON, colony=None, yard=None, sky=None, **more):
+    return score_colonies(
+        colonies(**(colony or {})),
+        looks(*changes) if changes else None,
+        weather() if sky is None else sky,
+        on,
+        apiaries=apiaries(**(yard or {})),
+        **more,
+    ).iloc[0]
+
+
+def coming(row):
+    """The chance that it has left, or will within a week."""
+    return row["p_gone"] + (1 - row["p_gone"]) * row["p_7d"]
+
+
+def test_the_result_is_the_scores_table():
+    scores = score_colonies(colonies(), looks({}), weather(), ON, apiaries=apiaries())
+    assert tuple(scores.columns) == TABLES["scores"].names
+    assert scores[list(CHANCES)].notna().all(axis=None)
+
+
+def test_equal_input_gives_equal_output():
+    pd.testing.assert_series_equal(score({}), score({}))
+
+
+def test_later_stages_of_cells_raise_the_chance():
+    by_stage = [
+        coming(score(NO_CELLS)),
+        coming(score(NO_CELLS | {"queen_cells_egg": 8})),
+        coming(score(NO_CELLS | {"queen_cells_larva": 8})),
+        coming(score(NO_CELLS | {"queen_cells_capped": 8})),
+    ]
+    assert by_stage == sorted(by_stage)
+    assert by_stage[0] < 0.3
+    assert by_stage[-1] > 0.7
+
+
+def test_looked_and_none_is_not_the_same_as_not_looked():
+    assert score(NO_CELLS)["p_7d"] < score({})["p_7d"]
+
+
+def test_none_found_in_part_of_the_brood_says_less():
+    whole, part = (score(NO_CELLS | {"combs_looked": n})["p_7d"] for n in (8, 2))
+    assert whole < part < score({})["p_7d"]
+
+
+@given(bees=st.floats(4, 24), more=st.floats(0.25, 6))
+@settings(max_examples=15, deadline=None)
+def test_more_crowding_never_lowers_the_chance(bees, more):
+    few, many = (score(NO_CELLS | {"combs_bees": b})["p_14d"] for b in (bees, bees + more))
+    assert many >= few - 1e-9
+
+
+def test_capped_cells_without_queen_and_eggs_say_that_it_has_gone():
+    cells = NO_CELLS | {"date": "2026-05-30", "queen_cells_capped": 8}
+    there, gone = (
+        score(cells | {"eggs_seen": seen, "queen_seen": seen})["p_gone"] for seen in ("yes", "no")
+    )
+    assert gone > 0.5 > there
+
+
+def test_a_fall_in_bees_raises_gone():
+    before = {"date": "2026-05-18", **NO_CELLS}
+    cells = NO_CELLS | {"queen_cells_capped": 8}
+    steady, fallen = (score(before, cells | {"combs_bees": b})["p_gone"] for b in (16, 5))
+    assert fallen > steady + 0.2
+
+
+def test_an_old_queen_raises_and_a_new_one_lowers_the_chance():
+    new, first, second = (
+        score(NO_CELLS, colony={"queen_year": y})["p_14d"] for y in (2026, 2025, 2024)
+    )
+    assert new < first < second
+
+
+def test_a_clipped_queen_moves_the_swarm_later():
+    cells = NO_CELLS | {"queen_cells_larva": 8}
+    flying, clipped = (score(cells, colony={"queen_clipped": c}) for c in ("no", "yes"))
+    assert clipped["p_7d"] < flying["p_7d"]
+    assert clipped["likely_date"] > flying["likely_date"]
+
+
+def test_cold_days_hold_a_swarm_back():
+    cells = NO_CELLS | {"queen_cells_capped": 8, "date": "2026-05-30"}
+    warm, cold = (score(cells, sky=weather(temp_max_c=t))["p_7d"] for t in (23.0, 9.0))
+    assert cold < warm
+
+
+def test_without_weather_there_is_a_score_that_says_so():
+    row = score(NO_CELLS, sky=weather().head(0))
+    assert 0 < row["p_7d"] < 1
+    assert "normal" in row["weather_kind"]
+
+
+def test_without_weather_the_range_is_wider():
+    cells = NO_CELLS | {"queen_cells_capped": 8, "date": "2026-05-30", "eggs_seen": "yes"}
+    with_it, without = (score(cells, sky=w) for w in (weather(), weather().head(0)))
+    assert _width(without) > _width(with_it)
+
+
+def _width(row):
+    return row["p_7d_high"] - row["p_7d_low"]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        (),
+        ({},),
+        ({"date": "2025-09-01"},),
+        (NO_CELLS | {"queen_cells_capped": 3, "oldest_queen_cell": "egg"},),
+        (NO_CELLS, {"queen_cells_capped": 5}),
+        ({"date": "2026-05-29"}, {"date": "2026-04-29"}),
+        ({"combs": None, "combs_bees": None, "combs_brood": None, "combs_looked": None},),
+        ({"combs": 0, "combs_bees": 0, "combs_brood": 0, "combs_looked": 0},),
+    ],
+    ids=[
+        "never inspected",
+        "no word of cells",
+        "last autumn",
+        "contradiction",
+        "two a day",
+        "out of order",
+        "all blank",
+        "all zero",
+    ],
+)
+def test_odd_notes_get_a_score_and_a_reason(rows):
+    row = score(*rows)
+    values = row[list(CHANCES)].astype(float)
+    assert np.isfinite(values).all()
+    assert ((values >= 0) & (values <= 1)).all()
+    assert row["because"]
+    assert row["advice"]
+
+
+@pytest.mark.parametrize("latitude", [-78.0, -37.0, 0.0, 30.0, 64.0, 78.0])
+@pytest.mark.parametrize("day", ["2026-01-15", "2026-04-15", "2026-07-15", "2026-10-30"])
+def test_every_place_and_season_gets_a_score(latitude, day):
+    row = score({"date": day}, on=day, yard={"latitude": latitude, "season_peak": None})
+    assert np.isfinite(row[list(CHANCES)].astype(float)).all()
+
+
+def test_ranges_hold_the_chance():
+    for cells in (NO_CELLS, {"queen_cells_capped": 8}, {}):
+        row = score(cells)
+        for p in ("p_7d", "p_14d"):
+            assert row[f"{p}_low"] <= row[p] <= row[f"{p}_high"]
+        assert row["p_7d"] <= row["p_14d"]
+
+
+@pytest.mark.parametrize("event", ["died", "united", "absconded"])
+def test_a_colony_that_is_no_more_gets_no_row(event):
+    events = frame({"colony": "A", "date": "2026-05-28", "event": event})
+    scores = score_colonies(
+        colonies(), looks({}), weather(), ON, apiaries=apiaries(), events=events
+    )
+    assert scores.empty
+    assert tuple(scores.columns) == TABLES["scores"].names
+
+
+def test_a_recorded_swarm_leaves_only_afterswarms_to_fear():
+    events = frame({"colony": "A", "date": "2026-05-24", "event": "swarmed"})
+    row = score({"date": "2026-05-20"}, events=events)
+    assert (row["p_gone"], row["p_7d"], row["p_14d"]) == (1, 0, 0)
+    assert row["p_after_7d"] > 0.4
+    assert "2026-05-24" in row["because"]
+
+
+def test_a_swarm_within_a_span_is_gone_too():
+    events = frame(
+        {"colony": "A", "date": "2026-05-28", "date_from": "2026-05-21", "event": "swarmed"}
+    )
+    assert score({"date": "2026-05-20"}, events=events)["p_gone"] == 1
+
+
+def test_long_after_the_swarm_no_afterswarm_is_feared():
+    events = frame({"colony": "A", "date": "2026-05-01", "event": "swarmed"})
+    assert score({"date": "2026-04-28"}, events=events)["p_after_7d"] == 0
+
+
+def test_a_split_lowers_the_chance():
+    cells = NO_CELLS | {"queen_cells_larva": 8, "date": "2026-05-29"}
+    events = frame({"colony": "A", "date": "2026-05-29", "event": "split", "queen_went": "moved"})
+    assert score(cells, events=events)["p_7d"] < score(cells)["p_7d"] / 3
+
+
+def test_removing_cells_lowers_the_chance_but_not_to_nothing():
+    cells = NO_CELLS | {"queen_cells_larva": 8, "date": "2026-05-29"}
+    events = frame({"colony": "A", "date": "2026-05-29", "event": "queen-cells-removed"})
+    removed, left = score(cells, events=events)["p_14d"], score(cells)["p_14d"]
+    assert 0.05 < removed < left
+
+
+def test_room_added_lowers_the_chance_of_a_crowded_hive():
+    crowded = NO_CELLS | {"combs": 10, "combs_bees": 12, "date": "2026-05-24"}
+    events = frame({"colony": "A", "date": "2026-05-24", "event": "room-added"})
+    assert score(crowded, events=events)["p_14d"] < score(crowded)["p_14d"]
+
+
+def test_a_requeened_colony_is_no_longer_gone():
+    events = frame(
+        {"colony": "A", "date": "2026-05-10", "event": "swarmed"},
+        {"colony": "A", "date": "2026-05-25", "event": "requeened"},
+    )
+    row = score({"date": "2026-05-01"}, events=events)
+    assert row["p_gone"] < 0.1
+    assert row["p_7d"] > 0
+
+
+def test_nothing_known_after_the_evening_is_used():
+    later = {"date": "2026-06-02", "queen_cells_capped": 9}
+    events = frame({"colony": "A", "date": "2026-06-01", "event": "swarmed"})
+    seen = weather().assign(kind="observed")
+    warm = seen.assign(temp_max_c=seen["temp_max_c"].where(seen["date"] <= pd.Timestamp(ON), 35.0))
+    known = score(NO_CELLS, sky=seen)
+    pd.testing.assert_series_equal(score(NO_CELLS, later, sky=warm, events=events), known)
+
+
+def test_order_of_rows_and_index_do_not_matter():
+    rows = looks(NO_CELLS | {"date": "2026-05-10"}, NO_CELLS, {"date": "2026-05-18", "colony": "B"})
+    both = pd.concat([colonies(), colonies(colony="B")])
+    sky = weather()
+    first = score_colonies(both, rows, sky, ON, apiaries=apiaries())
+    second = score_colonies(
+        both.iloc[::-1],
+        rows.iloc[::-1],
+        sky.sample(frac=1, random_state=1),
+        ON,
+        apiaries=apiaries(),
+    )
+    pd.testing.assert_frame_equal(first, second.iloc[::-1].reset_index(drop=True))
+
+
+def test_a_colony_scored_alone_or_in_a_crowd_gets_the_same():
+    many = pd.concat(
+        [colonies(colony=f"C{i}", apiary="Home" if i % 2 else "Away") for i in range(6)]
+    )
+    rows = pd.concat([looks(NO_CELLS | {"colony": f"C{i}", "combs_bees": 8 + i}) for i in range(6)])
+    yards = pd.concat([apiaries(), apiaries(apiary="Away", latitude=60.0, season_peak="06-20")])
+    crowd = score_colonies(many, rows, weather(), ON, apiaries=yards).set_index("colony")
+    alone = score_colonies(
+        many[many["colony"] == "C3"], rows, weather(), ON, apiaries=yards
+    ).set_index("colony")
+    chances = list(CHANCES)
+    np.testing.assert_allclose(
+        crowd.loc["C3", chances].astype(float),
+        alone.loc["C3", chances].astype(float),
+        rtol=1e-9,
+        atol=1e-12,
+    )
+
+
+def test_frames_may_lack_columns_and_hold_any_blank():
+    rows = looks({}).assign(queen_seen=pd.NA, queen_cups=None, drones=np.nan, made_up="x")
+    rows["date"] = [dt.date(2026, 5, 27)]
+    scores = score_colonies(colonies(), rows, None, ON)
+    assert len(scores) == 1
+
+
+def test_supersedure_cells_are_never_called_quiet_in_season():
+    few = NO_CELLS | {"queen_cells_capped": 2, "combs_bees": 6, "eggs_seen": "yes"}
+    row = score(few)
+    assert row["level"] != "quiet"
+    assert "unclear" in row["advice"]
+
+
+def test_sick_brood_stops_all_moving_and_widens_the_range():
+    well, sick = (score(NO_CELLS | {"brood_health": h}) for h in ("normal", "suspect"))
+    assert "bee inspector" in sick["advice"]
+    assert sick["p_7d_high"] - sick["p_7d_low"] > well["p_7d_high"] - well["p_7d_low"]
+
+
+def test_nobody_is_told_to_remove_all_cells_without_having_seen_the_queen():
+    cells = NO_CELLS | {"queen_cells_larva": 9, "date": "2026-05-29"}
+    unseen, seen = (score(cells | {"queen_seen": q})["advice"] for q in ("no", "yes"))
+    assert "remove cells" not in unseen
+    assert "leave one or two good cells" in unseen
+    assert "remove cells and look again" in seen
+
+
+def test_out_of_season_no_look_is_asked_for():
+    row = score({"date": "2026-01-10"}, on="2026-01-15")
+    assert pd.isna(row["look_by"])
+    assert row["level"] == "quiet"
+
+
+def test_a_broken_cell_is_named():
+    with pytest.raises(RecordsError, match=r"inspections row 2, combs_bees: 'many'"):
+        score({"combs_bees": "many"})
+
+
+def test_a_broken_date_is_named():
+    with pytest.raises(UsageError, match="31 May"):
+        score({}, on="31 May?")
+
+
+def test_an_own_base_rate_moves_every_chance():
+    low, high = (
+        score({}, evidence=load_evidence().with_values({"season.yearly_chance_inspected": p}))[
+            "p_14d"
+        ]
+        for p in (0.1, 0.8)
+    )
+    assert low < score({})["p_14d"] < high

@@ -1,0 +1,223 @@
+"""Does `swarmwatch demo` run whole, in an empty folder, without a network, and harm no file?"""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from demo_data import ON
+from swarmwatch.tables import TABLES, conform
+
+FILES = (
+    "swarmwatch.sqlite",
+    "scores.csv",
+    "plan.csv",
+    "map.html",
+    "map.pdf",
+    "spots.gpx",
+    "spots.geojson",
+    "alerts.ics",
+)
+# The audit hook sees every socket that Python or a library asks for. All are refused; urllib3,
+# which comes with the map library, tries one at its import to learn whether the machine speaks
+# IPv6, binds it to this machine, and goes on without: that one is refused without a word.
+NO_SOCKETS = """
+import sys
+
+def refuse(event, arguments):
+    if not event.startswith("socket.") or event == "socket.gethostname":
+        return
+    frame, names = sys._getframe(), []
+    while frame is not None:
+        names.append(frame.f_code.co_name)
+        frame = frame.f_back
+    if "_has_ipv6" not in names:
+        sys.stderr.write(f"OPENED A SOCKET: {event}\\n")
+    raise OSError(f"the demo may not use the network: {event}")
+
+sys.addaudithook(refuse)
+from swarmwatch.cli.main import main
+main(sys.argv[1:])
+"""
+
+
+def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
+    """Run the command in a process of its own, in which every socket is refused."""
+    return subprocess.run(  # noqa: S603
+        [sys.executable, "-c", NO_SOCKETS, *arguments],
+        cwd=cwd,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+        env={**os.environ, "PYTHONUTF8": "1", "NO_COLOR": "1"},
+    )
+
+
+def prints(folder: Path) -> dict[str, bytes]:
+    return {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.is_file()}
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory) -> tuple[subprocess.CompletedProcess[str], Path]:
+    cwd = tmp_path_factory.mktemp("empty")
+    return run("demo", cwd=cwd), cwd / "swarmwatch-demo"
+
+
+@pytest.fixture
+def copied(first, tmp_path) -> Path:
+    """A demo folder of its own, as the first run left it."""
+    import shutil
+
+    return Path(shutil.copytree(first[1], tmp_path / "swarmwatch-demo"))
+
+
+def test_the_refusal_of_sockets_works(tmp_path):
+    code = NO_SOCKETS.split("from swarmwatch")[0] + "import socket; socket.socket()"
+    done = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode != 0
+    assert "OPENED A SOCKET" in done.stderr
+
+
+def test_it_ends_well_and_says_nothing_on_stderr(first):
+    done, _ = first
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_it_writes_the_file_and_tells_where_it_lies(first, name):
+    done, folder = first
+    assert (folder / name).stat().st_size > 0
+    assert str(Path("swarmwatch-demo") / name) in done.stdout
+
+
+def test_it_leaves_nothing_else_behind(first):
+    _, folder = first
+    assert set(prints(folder)) == {*FILES, ".swarmwatch-demo.json"}
+    assert [p.name for p in folder.parent.iterdir()] == ["swarmwatch-demo"]
+
+
+def test_it_says_that_the_scenario_is_invented_and_what_to_do_next(first):
+    text = first[0].stdout
+    assert "invented" in text
+    assert "swarmwatch new" in text
+    assert "swarmwatch import" in text
+
+
+def test_it_prints_the_most_urgent_colony_and_the_best_site(first):
+    done, folder = first
+    scores = pd.read_csv(folder / "scores.csv")
+    plan = pd.read_csv(folder / "plan.csv")
+    assert scores.loc[scores["level"] == "today", "colony"].iloc[0] in done.stdout
+    assert plan["site"].iloc[0] in done.stdout
+
+
+def test_it_prints_the_safety_lines_of_stings_and_heights(first):
+    text = first[0].stdout.lower()
+    assert "sting" in text
+    assert "ladder" in text
+    assert "inspector" in text
+
+
+def test_its_lines_fit_a_terminal_and_hold_no_traceback(first):
+    text = first[0].stdout
+    assert "Traceback" not in text
+    assert "nan" not in text.lower().split()
+    assert max(map(len, text.splitlines())) <= 120
+
+
+def test_every_living_colony_is_scored_on_the_evening_of_the_scenario(first):
+    scores = conform(pd.read_csv(first[1] / "scores.csv", dtype=str), TABLES["scores"])
+    assert len(scores) == 15
+    assert "Marrow" not in set(scores["colony"])
+    assert set(scores["on"]) == {pd.Timestamp(ON)}
+
+
+def test_the_stories_come_out_in_the_levels(first):
+    level = pd.read_csv(first[1] / "scores.csv").set_index("colony")["level"]
+    assert level["Dibber"] in {"quiet", "look-soon"}
+    assert level["Jackdaw"] in {"quiet", "look-soon"}
+    assert level["Garnet"] in {"act", "today"}
+    assert level["Flint"] in {"act", "today"}
+    assert level["Anvil"] != "quiet"
+
+
+def test_a_second_run_gives_the_same_tables(copied):
+    before = prints(copied)
+    done = run("demo", "--to", str(copied), cwd=copied.parent)
+    after = prints(copied)
+    assert done.returncode == 0
+    assert set(after) == set(before)
+    text = [name for name in FILES if not name.endswith(".sqlite")]
+    assert {name: after[name] for name in text} == {name: before[name] for name in text}
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_file_of_somebody_else_is_refused_by_name_and_nothing_is_touched(tmp_path, name):
+    (tmp_path / name).write_text("mine", encoding="utf-8")
+    done = run("demo", "--to", str(tmp_path), cwd=tmp_path)
+    assert done.returncode == 2
+    assert name in done.stderr
+    assert prints(tmp_path) == {name: b"mine"}
+
+
+def test_a_file_that_the_keeper_changed_is_refused_and_nothing_is_touched(copied):
+    with (copied / "plan.csv").open("a", encoding="utf-8") as file:
+        file.write("my own line\n")
+    before = prints(copied)
+    done = run("demo", "--to", str(copied), cwd=copied.parent)
+    assert done.returncode == 2
+    assert "plan.csv" in done.stderr
+    assert prints(copied) == before
+
+
+def test_other_files_of_the_folder_stay(copied):
+    (copied / "notes.txt").write_text("mine", encoding="utf-8")
+    done = run("demo", "--to", str(copied), cwd=copied.parent)
+    assert done.returncode == 0
+    assert (copied / "notes.txt").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_damaged_list_of_its_files_is_refused_by_name(copied):
+    (copied / ".swarmwatch-demo.json").write_text("{", encoding="utf-8")
+    done = run("demo", "--to", str(copied), cwd=copied.parent)
+    assert done.returncode == 2
+    assert ".swarmwatch-demo.json" in done.stderr
+
+
+def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
+    (tmp_path / "swarmwatch-demo").write_text("mine", encoding="utf-8")
+    done = run("demo", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "swarmwatch-demo" in done.stderr
+
+
+def test_json_gives_one_document_with_scores_plan_and_files(tmp_path):
+    done = run("demo", "--json", cwd=tmp_path)
+    document = json.loads(done.stdout)
+    assert document["schema"] == "swarmwatch/demo/1"
+    assert len(document["rows"]) == 15
+    assert document["on"] == ON.isoformat()
+    assert {Path(path).name for path in document["files"]} == set(FILES)
+
+
+def test_the_map_asks_no_other_host_for_anything_but_tiles(first):
+    import re
+
+    page = (first[1] / "map.html").read_text(encoding="utf-8")
+    asked = re.findall(r'<(?:script|link|img)[^>]+(?:src|href)="(https?://[^"]+)"', page)
+    assert asked == []
+
+
+def test_the_calendar_has_an_entry_for_a_colony_over_the_line(first):
+    scores = pd.read_csv(first[1] / "scores.csv")
+    text = (first[1] / "alerts.ics").read_text(encoding="utf-8")
+    urgent = scores.loc[scores["level"].isin(["act", "today"]), "colony"]
+    assert any(f"Colony {colony}" in text for colony in urgent)

@@ -1,0 +1,130 @@
+"""``swarmwatch map``: the box plan on a map, on paper and for the phone."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from swarmwatch.cli.console import complain, evening_on, parse_day
+from swarmwatch.cli.options import RECORDS_DEFAULT, Force, On, Records
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
+    import pandas as pd
+
+    from swarmwatch.evidence import Evidence
+    from swarmwatch.mapping.land import Land
+
+_BOXES = 5
+
+
+def draw_map(
+    *,
+    to: Annotated[Path, typer.Option("--to", metavar="FOLDER", help="Where the files go.")],
+    records: Records = RECORDS_DEFAULT,
+    boxes: Annotated[
+        int | None,
+        typer.Option("--boxes", min=1, help="How many to hang; default: all you have free, or 5."),
+    ] = None,
+    land: Annotated[
+        Path | None,
+        typer.Option(
+            "--land", metavar="FILE", help="Woods, water, ways to draw: GeoJSON with a `kind`."
+        ),
+    ] = None,
+    on: On = None,
+    force: Force = False,
+) -> None:
+    """Draw where to hang your bait boxes: map, printed sheet and files for a phone.
+
+    Writes map.html (opens anywhere, no network needed), map.pdf (to print), spots.gpx and
+    spots.geojson (for a phone). Yards bear the level of their most urgent colony.
+
+    Example: swarmwatch map --to map-2026 --boxes 3
+    """
+    from datetime import datetime
+
+    from swarmwatch.cli.map_files import refuse_existing, write_map_files
+    from swarmwatch.cli.score import evidence_with, score_frames
+    from swarmwatch.errors import UsageError
+    from swarmwatch.records import open_records
+
+    evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
+    refuse_existing(to, force=force)
+    ground = None if land is None else _read_ground(land)
+    with open_records(records) as opened:
+        frames = opened.frames()
+        evidence = evidence_with(None, opened.setting("yearly_swarm_chance"))
+    if frames["sites"].empty:
+        message = f"{records}: no sites yet. Import a table of sites where a bait box may hang."
+        raise UsageError(message)
+    sources, plan = _planned(frames, evening, evidence, boxes)
+    files = write_map_files(
+        to,
+        plan=plan,
+        sources=sources,
+        frames=frames,
+        scores=None if frames["colonies"].empty else score_frames(frames, evening, evidence),
+        land=ground,
+        credits=_credits(frames["weather"]),
+        made_on=evening,
+        force=force,
+    )
+    for file in files:
+        typer.echo(file)
+    complain("Odds, not promises: ask each owner first and read the safety lines on the sheet.")
+
+
+def _planned(
+    frames: "Mapping[str, pd.DataFrame]", on: "date", evidence: "Evidence", boxes: int | None
+) -> "tuple[pd.DataFrame, pd.DataFrame]":
+    """Return where swarms come from and where to hang the boxes that hang nowhere yet."""
+    import pandas as pd
+
+    from swarmwatch.placement.plan import plan_boxes
+    from swarmwatch.placement.sources import season_swarms
+
+    own = season_swarms(
+        frames["colonies"],
+        frames["apiaries"],
+        on=on,
+        inspections=frames["inspections"],
+        evidence=evidence,
+    )
+    sources = pd.concat([own, frames["sources"]], ignore_index=True)
+    hangings, have = frames["hangings"], frames["boxes"]
+    up = hangings.loc[hangings["taken_on"].isna(), "box"]
+    free = int((~have["box"].isin(up)).sum())
+    plan = plan_boxes(
+        sources,
+        frames["sites"],
+        boxes=boxes or free or _BOXES,
+        existing=hangings,
+        keep_out=frames["keep_out"],
+        evidence=evidence,
+        box_table=have,
+        apiaries=frames["apiaries"],
+    )
+    return sources, plan
+
+
+def _read_ground(path: Path) -> "Land":
+    from swarmwatch.errors import UsageError
+    from swarmwatch.mapping.land import read_land
+
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        message = f"{path}: {reason}. Give a GeoJSON file with --land."
+        raise UsageError(message) from error
+    return read_land(text)
+
+
+def _credits(weather: "pd.DataFrame") -> list[str]:
+    from data_sources.weather.open_meteo import CREDIT, PROVIDER
+
+    used = weather["provider"].dropna().str.casefold().str.startswith(PROVIDER.casefold())
+    return [CREDIT] if used.any() else []

@@ -1,0 +1,1 @@
+"""Show a plan: interactive map, printed sheet, files for a phone."""

@@ -1,0 +1,54 @@
+"""Getting a keeper's text onto a page, a sheet or into a file without harm."""
+
+import html
+import unicodedata
+from collections.abc import Container
+
+_FOR_TEMPLATES = str.maketrans({"\\": "&#92;", "`": "&#96;", "$": "&#36;"})
+# categories of characters that show nothing or that XML 1.0 refuses
+_INVISIBLE = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
+_SYMBOLS = frozenset({"So", "Sk", "Sm", "Sc"})
+_SKIN_TONES = range(0x1F3FB, 0x1F400)
+NO_GLYPH = "?"
+
+
+def safe(text: object) -> str:
+    """Return `text` so that it is only ever text, in HTML and inside a script's template string.
+
+    HTML escaping alone does not stop ``${...}``, a backtick or a backslash where a library
+    copies a name into a JavaScript template literal.
+    """
+    return html.escape(visible(text), quote=True).translate(_FOR_TEMPLATES)
+
+
+def visible(text: object) -> str:
+    """Return `text` on one line, without control and invisible characters."""
+    spaced = (" " if c.isspace() else c for c in str(text))
+    return "".join(c for c in spaced if unicodedata.category(c) not in _INVISIBLE).strip()
+
+
+def printable(text: object, glyphs: Container[int]) -> str:
+    """Return `text` with only characters that a font has.
+
+    A symbol that the font lacks is named in brackets, such as ``[honeybee]``; a letter that it
+    lacks becomes `NO_GLYPH`.
+
+    Parameters
+    ----------
+    text
+        What should be printed.
+    glyphs
+        Code points that the font has.
+    """
+    return "".join(_glyph(c, glyphs) for c in visible(text)).strip()
+
+
+def _glyph(character: str, glyphs: Container[int]) -> str:
+    if ord(character) in glyphs:
+        return character
+    category = unicodedata.category(character)
+    if ord(character) in _SKIN_TONES or category in {"Mn", "Me"}:
+        return ""
+    if category in _SYMBOLS:
+        return f"[{unicodedata.name(character, 'sign').lower()}]"
+    return NO_GLYPH

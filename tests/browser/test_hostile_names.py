@@ -1,0 +1,91 @@
+"""A name is a name: whatever a keeper types, or was sent, it runs nothing and breaks nothing."""
+
+from datetime import date
+
+import pytest
+
+from swarmwatch.mapping.land import read_land
+from swarmwatch.mapping.page import interactive_map
+
+pytestmark = pytest.mark.browser
+
+NAMES = {
+    "script": "<script>window.__ran = 1</script>",
+    "picture": "<img src=x onerror=window.__ran=1>",
+    "end of script": "</script><script>window.__ran = 1</script>",
+    "backslash and backtick": "\\` + (window.__ran = 1) + `",
+    "template": "${window.__ran = 1}",
+    "harmless backtick": "the ` hive",
+    "harmless template": "${hive}",
+    "harmless quotes": 'O\'Neil & "sons"',
+}
+
+
+def hostile_page(tables, name):
+    """The village with `name` in every place that a keeper's text can reach."""
+    plan = tables["plan"].assign(
+        box=name,
+        because=name,
+        warnings=name,
+        nearest_source=name,
+        site=[f"{name} {k}" for k in range(1, 6)],
+    )
+    sites = tables["sites"].assign(owner=name, note=name, site=[f"{name} {k}" for k in range(1, 8)])
+    apiaries = tables["apiaries"].assign(note=name, apiary=[f"{name} a", f"{name} b"])
+    scores = tables["scores"].assign(
+        colony=[f"{name} {k}" for k in range(3)],
+        apiary=[f"{name} a", f"{name} a", f"{name} b"],
+        advice=name,
+        because=name,
+    )
+    sources = tables["sources"].assign(source=[f"{name} {k}" for k in range(4)])
+    land = tables["land"].replace("Invented ground", "x").replace('"kind": "field"', '"kind": "x"')
+    return interactive_map(
+        plan,
+        sources=sources,
+        apiaries=apiaries,
+        sites=sites,
+        scores=scores,
+        keep_out=tables["keep_out"],
+        hangings=tables["hangings"].assign(box=name, site=[f"{name} 7", f"{name} 6"]),
+        land=read_land(land),
+        credits=[name],
+        title=name,
+        made_on=date(2026, 5, 14),
+    )
+
+
+@pytest.fixture
+def watched(browser_page):
+    browser_page.complaints = []
+    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
+    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
+    browser_page.on("dialog", lambda d: browser_page.complaints.append(d.message))
+    return browser_page
+
+
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
+def test_a_hostile_name_runs_nothing_and_breaks_nothing(watched, map_tables, tmp_path, name):
+    file = tmp_path / "map.html"
+    file.write_text(hostile_page(map_tables, name), encoding="utf-8")
+    watched.goto(file.as_uri())
+    for mark in watched.locator("#map .leaflet-marker-icon").all():
+        mark.focus()
+        watched.keyboard.press("Enter")
+    for ring in watched.locator("#map path.leaflet-interactive").all():
+        ring.dispatch_event("click")
+        ring.dispatch_event("mouseover")
+    watched.wait_for_timeout(150)
+    assert watched.evaluate("typeof window.__ran") == "undefined"
+    assert watched.complaints == []
+    assert watched.locator("#map .spot").count() == 5
+    assert watched.locator("h3").first.inner_text() == f"1. {name} 1"
+    assert watched.title() == name
+
+
+def test_the_watch_sees_a_script_that_runs(watched, tmp_path):
+    file = tmp_path / "bad.html"
+    file.write_text(f"<p>{NAMES['picture']}</p>", encoding="utf-8")
+    watched.goto(file.as_uri())
+    watched.wait_for_function("window.__ran === 1", timeout=3000)
+    assert watched.complaints != []

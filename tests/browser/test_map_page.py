@@ -1,0 +1,178 @@
+from datetime import date
+
+import pytest
+
+from swarmwatch.mapping.land import read_land
+from swarmwatch.mapping.page import interactive_map
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def watched(browser_page):
+    """The page with a record of what it asked for and complained of."""
+    browser_page.asked, browser_page.complaints = [], []
+    browser_page.on("request", lambda r: browser_page.asked.append(r.url))
+    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
+    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
+    return browser_page
+
+
+@pytest.fixture
+def opened(watched, map_tables, tmp_path):
+    """The map of the invented village, opened from its file on a phone."""
+    file = tmp_path / "map.html"
+    page = interactive_map(
+        map_tables["plan"],
+        sources=map_tables["sources"],
+        apiaries=map_tables["apiaries"],
+        sites=map_tables["sites"],
+        scores=map_tables["scores"],
+        keep_out=map_tables["keep_out"],
+        hangings=map_tables["hangings"],
+        land=read_land(map_tables["land"]),
+        made_on=date(2026, 5, 14),
+    )
+    file.write_text(page, encoding="utf-8")
+    watched.goto(file.as_uri())
+    watched.file = file
+    return watched
+
+
+def test_it_opens_without_a_word_on_the_console(opened):
+    assert opened.complaints == []
+
+
+def test_it_asks_for_nothing_but_itself(opened):
+    opened.get_by_title("Spot 1: Old orchard shed").click()
+    opened.wait_for_timeout(300)
+    assert opened.asked == [opened.file.as_uri()]
+
+
+def test_the_spots_stand_on_the_map_by_rank(opened):
+    ranks = opened.locator("#map .spot").all_inner_texts()
+    assert sorted(ranks) == ["1", "2", "3", "4", "5"]
+
+
+def test_every_spot_is_in_view_when_it_opens(opened):
+    area = opened.locator("#map").bounding_box()
+    for spot in opened.locator("#map .spot").all():
+        box = spot.bounding_box()
+        assert area["x"] <= box["x"] <= area["x"] + area["width"] - box["width"]
+        assert area["y"] <= box["y"] <= area["y"] + area["height"] - box["height"]
+
+
+def test_a_tap_on_a_spot_shows_what_the_list_says(opened):
+    opened.get_by_title("Spot 2: Churchyard lime tree, ask first").tap()
+    shown = opened.locator(".leaflet-popup-content")
+    assert shown.inner_text() == opened.locator("#spot-2").inner_text()
+
+
+def test_a_spot_opens_by_keyboard(opened):
+    opened.get_by_title("Spot 1: Old orchard shed").focus()
+    opened.keyboard.press("Enter")
+    assert "Old orchard shed" in opened.locator(".leaflet-popup-content").inner_text()
+
+
+def test_a_yard_shows_its_colonies(opened):
+    opened.get_by_title("Yard Home yard").tap()
+    shown = opened.locator(".leaflet-popup-content").inner_text()
+    assert "Amber: today, 46 % in 7 days (likely 28 % to 64 %)" in shown
+
+
+@pytest.mark.parametrize(
+    ("layer", "mark"),
+    [
+        ("Chosen spots", ".spot"),
+        ("Yards", ".yard"),
+        ("Bait boxes that hang", ".hanging"),
+        ("Places not chosen", ".place"),
+        ("Keep out", "path.keep-out"),
+    ],
+)
+def test_a_layer_goes_and_comes_back(opened, layer, mark):
+    marks = opened.locator(f"#map {mark}")
+    before = marks.count()
+    opened.locator(".leaflet-control-layers-toggle").tap()
+    box = opened.get_by_label(layer, exact=True)
+    box.uncheck()
+    gone = marks.count()
+    box.check()
+    assert (gone, marks.count()) == (0, before)
+    assert before > 0
+
+
+def test_land_stays_below_when_it_comes_back(opened):
+    opened.locator(".leaflet-control-layers-toggle").tap()
+    box = opened.get_by_label("Land", exact=True)
+    box.uncheck()
+    box.check()
+    order = opened.evaluate(
+        """() => ["land", "overlay", "marker"].map(
+          p => +getComputedStyle(document.querySelector(`.leaflet-${p}-pane`)).zIndex)"""
+    )
+    assert opened.locator(".leaflet-land-pane path").count() > 0
+    assert order == sorted(set(order))
+
+
+def test_every_layer_can_be_switched(opened):
+    opened.locator(".leaflet-control-layers-toggle").tap()
+    names = [n.strip() for n in opened.locator(".leaflet-control-layers label").all_inner_texts()]
+    assert names == [
+        "Land",
+        "Keep out",
+        "Where swarms come from",
+        "Places not chosen",
+        "Bait boxes that hang",
+        "Yards",
+        "Chosen spots",
+    ]
+
+
+def test_no_name_of_a_yard_lies_over_a_spot(opened):
+    overlaps = opened.evaluate(
+        """() => {
+          const boxes = s => [...document.querySelectorAll(s)].map(e => e.getBoundingClientRect());
+          const apart = (a, b) => a.right <= b.left || b.right <= a.left
+            || a.bottom <= b.top || b.bottom <= a.top;
+          return boxes("#map .yard ~ .tag").flatMap(t =>
+            boxes("#map .spot").filter(s => !apart(t, s))).length;
+        }"""
+    )
+    assert overlaps == 0
+
+
+def test_keep_out_ground_is_hatched(opened):
+    style = opened.locator("#map path.keep-out").first.evaluate("e => getComputedStyle(e).fill")
+    assert "hatch" in style
+
+
+def test_nothing_runs_over_the_side_of_a_phone(opened):
+    assert opened.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def test_the_text_is_large_enough_to_read_on_a_phone(opened):
+    size = opened.locator("#spot-1 dd").first.evaluate("e => getComputedStyle(e).fontSize")
+    assert float(size.removesuffix("px")) >= 16
+
+
+def test_marks_are_large_enough_for_a_thumb(opened):
+    box = opened.get_by_title("Spot 1: Old orchard shed").bounding_box()
+    assert min(box["width"], box["height"]) >= 32
+
+
+def test_the_list_is_there_without_script(chromium_browser, opened):
+    context = chromium_browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(opened.file.as_uri())
+    said = page.locator("main").inner_text()
+    context.close()
+    assert "Old orchard shed" in said
+    assert "1 out for 4 up" in said
+
+
+def test_a_zoom_lets_the_map_stand(opened):
+    opened.get_by_role("button", name="Zoom in").tap()
+    opened.wait_for_timeout(400)
+    assert opened.complaints == []
+    assert opened.locator("#map .spot").count() == 5

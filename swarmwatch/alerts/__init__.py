@@ -1,0 +1,1 @@
+"""Alerts: when a line is crossed, once, through a channel."""

@@ -1,0 +1,188 @@
+"""Through what does an alert reach the keeper: the terminal, or a service on the phone or by mail?
+
+A channel has a name. The address of a service holds its secret, so it comes from the environment
+(``SWARMWATCH_CHANNEL_<NAME>``), is never stored and never shown.
+"""
+
+import logging
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from swarmwatch.errors import SwarmwatchError, UsageError
+
+TERMINAL = "terminal"
+_PREFIX = "SWARMWATCH_CHANNEL_"
+_NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
+_ANSWER = re.compile(r"error=(\d{3})\b")
+_TITLES = {"today": "Bees: today", "act": "Bees: act", "look-soon": "Bees: look soon"}
+
+
+class ChannelError(SwarmwatchError):
+    """A channel did not take a message; the text holds no secret."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """One alert on its way: its key in the outbox, and what is said about whom."""
+
+    key: str
+    level: str
+    text: str
+    colony: str | None = None
+    box: str | None = None
+    tries: int = 0
+
+
+class Channel(Protocol):
+    """A way to the keeper. `together` channels take all messages of a run at once."""
+
+    @property
+    def name(self) -> str:
+        """Name it in the records."""
+
+    @property
+    def together(self) -> bool:
+        """Say whether one `send` takes all that waits."""
+
+    def send(self, messages: Sequence[Message]) -> None:
+        """Send, or raise ChannelError when it did not arrive."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """The digest on the terminal: `write` puts all messages of the run out at once."""
+
+    write: Callable[[Sequence[Message]], None]
+    name: str = TERMINAL
+    together: bool = True
+
+    def send(self, messages: Sequence[Message]) -> None:
+        """Write the messages."""
+        self.write(messages)
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """Any service that apprise can reach; its address is left out of every text about it."""
+
+    name: str
+    url: str = field(repr=False)
+    together: bool = False
+
+    def send(self, messages: Sequence[Message]) -> None:
+        """Send each message as plain text.
+
+        Raises
+        ------
+        ChannelError
+            apprise is missing, the address can't be understood, or the service did not take it.
+        """
+        apprise = _apprise()
+        with _silenced() as answers:
+            service = apprise.Apprise()
+            if not _added(service, self.url):
+                message = (
+                    f"channel {self.name}: the address in {variable(self.name)} can't be "
+                    "understood. Compare it with the list of services of apprise."
+                )
+                raise ChannelError(message)
+            for message_out in messages:
+                if not self._notify(apprise, service, message_out):
+                    raise ChannelError(self._refusal(answers))
+
+    def _notify(self, apprise: Any, service: Any, message: Message) -> bool:  # noqa: ANN401 - apprise has no types
+        try:
+            return bool(
+                service.notify(
+                    title=_TITLES.get(message.level, "Bees"),
+                    body=message.text,
+                    body_format=apprise.NotifyFormat.TEXT,
+                )
+            )
+        except Exception:  # whatever a service's plugin raises may hold the address
+            return False
+
+    def _refusal(self, answers: list[str]) -> str:
+        answer = f" (it answered {answers[-1]})" if answers else ""
+        return (
+            f"channel {self.name}: the service did not take the message{answer}. Check the "
+            f"network and the address in {variable(self.name)}; it is tried again next time."
+        )
+
+
+def variable(name: str) -> str:
+    """Return the environment variable that holds a channel's address."""
+    return _PREFIX + name.upper().replace("-", "_")
+
+
+def service_channel(name: str, environment: Mapping[str, str]) -> Service:
+    """Return a service channel by its name.
+
+    Parameters
+    ----------
+    name
+        Its name, such as ``phone``.
+    environment
+        Holds its address in ``SWARMWATCH_CHANNEL_<NAME>``.
+
+    Raises
+    ------
+    UsageError
+        The name is none, its variable is not set, or apprise is missing.
+    """
+    # what was typed is not repeated: an address given for a name would show its secret
+    if not _NAME.fullmatch(name) or name.lower() == TERMINAL:
+        message = (
+            "a channel's name is a letter, then letters, digits, - or _, and not 'terminal'. "
+            f"Put the address itself into the variable {_PREFIX}NAME and give NAME."
+        )
+        raise UsageError(message)
+    url = environment.get(variable(name), "").strip()
+    if not url:
+        message = (
+            f"channel {name}: its address is not known. Set {variable(name)} to the address of "
+            "the service, as apprise writes it."
+        )
+        raise UsageError(message)
+    try:
+        _apprise()
+    except ChannelError as error:
+        raise UsageError(str(error)) from error
+    return Service(name=name, url=url)
+
+
+def _apprise() -> Any:  # noqa: ANN401 - apprise has no types
+    try:
+        import apprise  # late: an extra, and slow to load
+    except ImportError as error:
+        message = "sending alerts needs apprise. Install it: pip install 'swarmwatch[alerts]'"
+        raise ChannelError(message) from error
+    return apprise
+
+
+def _added(service: Any, url: str) -> bool:  # noqa: ANN401 - apprise has no types
+    try:
+        return bool(service.add(url))
+    except Exception:  # a parser's complaint would repeat the address
+        return False
+
+
+@contextmanager
+def _silenced() -> Iterator[list[str]]:
+    """Keep apprise's log, which names addresses, off the terminal; gather only answer codes."""
+    answers: list[str] = []
+
+    class Answers(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            answers.extend(_ANSWER.findall(record.getMessage()))
+
+    log = logging.getLogger("apprise")
+    handler, propagate, others = Answers(), log.propagate, log.handlers
+    log.handlers, log.propagate = [handler], False
+    try:
+        yield answers
+    finally:
+        log.handlers, log.propagate = others, propagate

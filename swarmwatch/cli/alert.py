@@ -1,0 +1,163 @@
+"""``swarmwatch alert``: tell the keeper, once, when something crosses a line."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from swarmwatch.cli.console import complain, evening_on, parse_day, print_json
+from swarmwatch.cli.options import RECORDS_DEFAULT, AsJson, Force, On, OwnEvidence, Records
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from swarmwatch.alerts.alerting import Alerted
+    from swarmwatch.alerts.channels import Channel, Message
+    from swarmwatch.alerts.thresholds import Standing
+
+
+def alert(
+    *,
+    records: Records = RECORDS_DEFAULT,
+    on: On = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Show what would be raised; write and send nothing.")
+    ] = False,
+    calendar: Annotated[
+        Path | None,
+        typer.Option("--calendar", metavar="FILE.ics", help="Write what is due as a calendar."),
+    ] = None,
+    channel: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--channel",
+            metavar="NAME",
+            help="Send through this channel, too; its address is in SWARMWATCH_CHANNEL_NAME.",
+        ),
+    ] = None,
+    lowest: Annotated[
+        str,
+        typer.Option(
+            envvar="SWARMWATCH_ALERT_LOWEST",
+            metavar="LEVEL",
+            help="Alert from this level on: look-soon, act or today.",
+        ),
+    ] = "act",
+    evidence: OwnEvidence = None,
+    as_json: AsJson = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Print faults only.")] = False,
+    force: Force = False,
+) -> None:
+    """Tell you, once, which colony or bait box crossed a line and what to do by when.
+
+    A second run says nothing twice. A level falls back only when the chance is well below its
+    line. Exit code 1 means that something stands at act or today, or that a channel failed.
+
+    Example: swarmwatch alert --on 2026-06-05 --calendar swarmwatch.ics
+    """
+    import os
+    from datetime import datetime
+
+    from swarmwatch.alerts.alerting import raise_and_deliver, would_raise
+    from swarmwatch.alerts.channels import Terminal, service_channel
+    from swarmwatch.cli.score import evidence_with, score_frames
+    from swarmwatch.records import open_records
+
+    now = datetime.now().astimezone()
+    asked = parse_day(on, "--on")
+    evening = evening_on(now, asked)
+    if asked is None and evening != now.date() and not quiet:
+        complain(f"It is not evening yet: this speaks of {evening}, the chances count from today.")
+    services = [service_channel(name, os.environ) for name in dict.fromkeys(channel or [])]
+    with open_records(records, create=False) as store:
+        numbers = evidence_with(evidence, store.setting("yearly_swarm_chance"))
+        scores = score_frames(store.frames(), evening, numbers)
+        if dry_run:
+            found, over = would_raise(store, scores, on=evening, lowest=lowest, evidence=numbers)
+            if not quiet:
+                _show_dry(found, over, evening, as_json=as_json)
+            raise typer.Exit(1 if over else 0)
+
+        def write(messages: "Sequence[Message]") -> None:
+            _show(messages, evening, as_json=as_json)
+
+        channels: list[Channel] = [*services, *([] if quiet else [Terminal(write)])]
+        done = raise_and_deliver(
+            store,
+            scores,
+            on=evening,
+            now=now,
+            channels=channels,
+            calendar=calendar,
+            force=force,
+            lowest=lowest,
+            evidence=numbers,
+        )
+    if not quiet:
+        _show_rest(done, evening, as_json=as_json)
+    failed = [d for d in done.deliveries if d.error]
+    for error in dict.fromkeys(d.error for d in failed):
+        complain(error)
+    raise typer.Exit(1 if done.over_the_line or failed else 0)
+
+
+def _show(messages: "Sequence[Message]", evening: "date", *, as_json: bool) -> None:
+    import sys
+
+    import pandas as pd
+
+    if as_json:
+        columns = ["alert", "colony", "box", "level", "text"]
+        rows = [[m.key, m.colony, m.box, m.level, m.text] for m in messages]
+        print_json("alert", pd.DataFrame(rows, columns=columns), on=evening.isoformat())
+    else:
+        typer.echo(f"New alerts, evening of {evening.isoformat()}")
+        for message in messages:
+            typer.echo(f"  {message.level:<9} {message.text}")
+    # an alert counts as sent once this returns, so nothing may wait in a buffer
+    sys.stdout.flush()
+
+
+def _show_rest(done: "Alerted", evening: "date", *, as_json: bool) -> None:
+    printed = any(d.channel == "terminal" and not d.error for d in done.deliveries)
+    if as_json:
+        if not printed:
+            _show([], evening, as_json=True)
+        return
+    if not printed:
+        typer.echo(f"No new alerts, evening of {evening.isoformat()}")
+    _show_over(done.over_the_line)
+
+
+def _show_dry(
+    found: "list[Standing]", over: "list[Standing]", evening: "date", *, as_json: bool
+) -> None:
+    import pandas as pd
+
+    if as_json:
+        rows = [
+            [
+                None,
+                s.name if s.kind == "colony" else None,
+                s.name if s.kind == "box" else None,
+                s.level,
+                s.text,
+            ]
+            for s in found
+        ]
+        frame = pd.DataFrame(rows, columns=["alert", "colony", "box", "level", "text"])
+        print_json("alert", frame, on=evening.isoformat(), dry_run=True)
+        return
+    typer.echo(f"Would be raised, evening of {evening.isoformat()}: {len(found) or 'nothing'}")
+    for standing in found:
+        typer.echo(f"  {standing.level:<9} {standing.text}")
+    _show_over(over)
+
+
+def _show_over(over: "Sequence[Standing]") -> None:
+    from swarmwatch.alerts.standings import one_line
+
+    if over:
+        names = ", ".join(f"{one_line(s.name)} ({s.level})" for s in over)
+        typer.echo(f"At or over the act line: {names}")

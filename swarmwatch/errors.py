@@ -42,7 +42,7 @@ class Problem:
         return f"{place}: {self.what}. {self.mend}"
 
 
-class RecordsError(SwarmwatchError):
+class RecordsError(SwarmwatchError, ValueError):
     """Cells of a table that can't be used; carries every problem found, in file order."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
@@ -62,5 +62,5 @@ class StoreError(SwarmwatchError):
     """The records can't be opened, read or written."""
 
 
-class UsageError(SwarmwatchError):
+class UsageError(SwarmwatchError, ValueError):
     """Something was asked for that isn't there or doesn't go together."""

@@ -19,6 +19,7 @@ VERBS = {
     "import": "import_tables",
     "export": "export",
     "inspect": "inspect_colony",
+    "weather": "weather",
     "score": "score",
     "place": "place",
     "map": "draw_map",
@@ -79,3 +80,7 @@ def _keep_details(text: str) -> str:
     ) as file:
         file.write(text)
     return file.name
+
+
+if __name__ == "__main__":
+    main()

@@ -60,10 +60,16 @@ def chance_words(row: "pd.Series[Any]") -> str:
             for days in (7, 14)
         ]
     if gone >= 0.05:
-        parts.append("has swarmed" if gone >= 1 else f"may have swarmed already {_percent(gone)}")
+        parts.append(_gone_words(gone))
     if after >= 0.05:
         parts.append(f"afterswarm within 7 days {_percent(after)}")
     return ", ".join(parts)
+
+
+def _gone_words(gone: float) -> str:
+    if gone >= 1:
+        return "has swarmed"
+    return f"{'probably' if gone >= 0.5 else 'perhaps'} swarmed already {_percent(gone)}"
 
 
 def _percent(share: object) -> str:

@@ -109,9 +109,9 @@ def _after_known_swarm(case: _Case) -> Found:
             f"keep it closed, then look for eggs between {due.eggs_from} and {due.eggs_until}; "
             f"none by then: ask a mentor; {CARE}"
         )
-        if s.p_after_7d >= case.lines["line_look_soon"]:
-            text = f"an afterswarm may come: have an empty hive ready; {text}"
-        return text, due.eggs_until
+        if s.p_after_7d < case.lines["line_look_soon"]:
+            return text, due.eggs_until
+        return f"an afterswarm may come: have an empty hive ready now; {text}", _within(case)
     return f"look for eggs of the new queen; none: ask a mentor; {CARE}", None
 
 
@@ -158,8 +158,8 @@ def _cells_watched(case: _Case) -> Found:
     if not (case.s.cells_seen and case.s.in_season):
         return None
     text = (
-        "queen cells were there at the last look: leave them, go through every brood comb again "
-        f"for number, age, eggs and the queen; ask a mentor what kind they are; {CARE}"
+        "queen cells were there at the last look: take them for swarm cells; go through every "
+        f"brood comb again for number, age, eggs and the queen, and have a hive ready; {CARE}"
     )
     return text, None
 

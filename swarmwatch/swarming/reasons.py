@@ -29,6 +29,7 @@ _LEAST_EFFECT = 0.1
 # numerical: keeps the logit finite
 _ROUNDING = 1e-6
 
+_DONE_BY_KEEPER = (*ACTIONS, "queen-cells-removed", "queen-cells-thinned", "requeened")
 _STAGE_WORDS = {
     "egg": "an egg in a queen cell",
     "small-larva": "a small larva in a queen cell",
@@ -110,8 +111,10 @@ def _without_crowding(block: Block) -> Block:
 def _without_history(block: Block) -> Block:
     blank = np.full(block.count, np.nan)
     no = np.zeros(block.count, dtype=bool)
+    flying = block.records.colonies.assign(queen_clipped="no")
     return replace(
         block,
+        records=replace(block.records, colonies=flying),
         covariates=replace(
             block.covariates,
             queen_age_y=blank,
@@ -123,7 +126,9 @@ def _without_history(block: Block) -> Block:
 
 
 def _without_actions(block: Block) -> Block:
-    return replace(block, covariates=replace(block.covariates, actions={}))
+    events = block.records.events
+    records = replace(block.records, events=events[~events["event"].isin(_DONE_BY_KEEPER)])
+    return replace(block, records=records, covariates=replace(block.covariates, actions={}))
 
 
 _RESETS: dict[str, Callable[[Block], Block]] = {
@@ -200,6 +205,8 @@ def _history_words(block: Block, i: int, look: int, crowding: float) -> str:  # 
     if np.isfinite(age):
         season = ("reared this season", "in her first full season", "in her second season")
         told.append(f"queen {season[int(age)] if age < len(season) else 'older than two seasons'}")
+    if block.records.colonies["queen_clipped"].iloc[i] == "yes":
+        told.append("queen clipped, so a swarm comes back and leaves later")
     if block.covariates.swarmed_last_year[i] == 1:
         told.append("it swarmed last year")
     if block.covariates.new_swarm[i]:
@@ -212,8 +219,8 @@ def _history_words(block: Block, i: int, look: int, crowding: float) -> str:  # 
 def _action_words(block: Block, i: int, look: int, crowding: float) -> str:  # noqa: ARG001
     events = block.records.events
     name = block.records.colonies["colony"].iloc[i]
-    mine = events[(events["colony"] == name) & events["event"].isin(ACTIONS)]
-    if mine.empty or not any(v[i].any() for v in block.covariates.actions.values()):
+    mine = events[(events["colony"] == name) & events["event"].isin(_DONE_BY_KEEPER)]
+    if mine.empty:
         return ""
     last = mine.iloc[-1]
     return f"{last['event']} on {_day(last['date'])}"

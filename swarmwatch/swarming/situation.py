@@ -98,6 +98,8 @@ def _needs_a_look(
     if situation.swarmed_on is not None:
         due = FollowUp.after(situation.swarmed_on, after)
         return due.thinning_due(situation) or due.eggs_due(situation)
+    if situation.sick:
+        return True
     cells = situation.unclear_cells or situation.cells_seen
     gone = situation.p_gone >= lines["probably_gone"]
     return gone or (cells and situation.in_season)

@@ -208,7 +208,9 @@ def _season_at(
         elevation_m = 0.0 if pd.isna(height) else float(height)
         own = None if pd.isna(place["season_peak"]) else str(place["season_peak"])
     if own is not None:
-        peak = dt.date.fromisoformat(f"2000-{own}").timetuple().tm_yday
+        # a common year's day of the year; 29 February counts as 1 March
+        month, day = map(int, own.split("-"))
+        peak = dt.date(2001, month, 1).timetuple().tm_yday + day - 1
         return curve_at(float(peak), evidence), latitude, elevation_m
     means = monthly_means_c(book, on=on, evidence=evidence)
     curve = season_curve(latitude, elevation_m=elevation_m, monthly_mean_c=means, evidence=evidence)

@@ -1,0 +1,98 @@
+"""The verb `score` on the demo's tables."""
+
+import json
+import subprocess
+import sys
+
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+import demo_data
+from swarmwatch.cli.main import app
+from swarmwatch.cli.score_text import chance_words, scores_as_text
+from swarmwatch.tables import TABLES
+
+RUN = CliRunner()
+ON = demo_data.ON.isoformat()
+
+
+@pytest.fixture(scope="module")
+def records(tmp_path_factory):
+    path = tmp_path_factory.mktemp("records") / "bees.sqlite"
+    files = [str(demo_data.folder() / name) for name in demo_data.TABLE_FILES]
+    result = RUN.invoke(app, ["import", *files, "--records", str(path)])
+    assert result.exit_code == 0, result.output
+    return path
+
+
+def score(records, *more):
+    return RUN.invoke(app, ["score", "--records", str(records), "--on", ON, *more])
+
+
+def test_a_colony_over_the_line_gives_exit_code_1(records):
+    result = score(records)
+    assert result.exit_code == 1
+    assert "Odds, not promises" in result.stdout
+
+
+def test_the_file_holds_the_scores_table(records, tmp_path):
+    score(records, "--to", str(tmp_path / "scores.csv"))
+    table = pd.read_csv(tmp_path / "scores.csv")
+    assert tuple(table.columns) == TABLES["scores"].names
+    assert len(table) == 15
+
+
+def test_a_file_that_is_there_is_not_overwritten(records, tmp_path):
+    there = tmp_path / "scores.csv"
+    there.write_text("mine", encoding="utf-8")
+    result = score(records, "--to", str(there))
+    assert "--force" in str(result.exception)
+    assert there.read_text(encoding="utf-8") == "mine"
+
+
+def test_json_is_one_document(records):
+    document = json.loads(score(records, "--json").stdout)
+    assert document["schema"] == "swarmwatch/scores/1"
+    assert len(document["rows"]) == 15
+
+
+def test_a_date_in_another_form_is_refused(records):
+    result = RUN.invoke(app, ["score", "--records", str(records), "--on", "05/06/2026"])
+    assert result.exit_code == 2
+    assert "year-month-day" in result.output
+
+
+def test_records_that_are_not_there_are_named_without_a_traceback(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "swarmwatch.cli.main", "score", "--records", "no.sqlite"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "no.sqlite" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_most_urgent_colony_comes_first_and_all_are_counted(records):
+    table = pd.DataFrame(json.loads(score(records, "--json").stdout)["rows"])
+    for column in ("on", "do_by"):
+        table[column] = pd.to_datetime(table[column])
+    text = scores_as_text(table, most=3)
+    assert "... and 12 more" in text
+    assert text.index("today") < text.index("act")
+
+
+def test_chances_are_rounded_to_what_is_known():
+    row = {
+        **{f"p_{d}d{end}": 0.004 for d in (7, 14) for end in ("", "_low", "_high")},
+        "p_gone": 0.62,
+        "p_after_7d": 0.0,
+    }
+    words = chance_words(pd.Series(row))
+    assert "under 1 %" in words
+    assert "probably swarmed already 62 %" in words
+    assert "afterswarm" not in words

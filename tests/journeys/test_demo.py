@@ -80,7 +80,7 @@ def copied(first, tmp_path) -> Path:
 def test_the_refusal_of_sockets_works(tmp_path):
     code = NO_SOCKETS.split("from swarmwatch")[0] + "import socket; socket.socket()"
     done = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, encoding="utf-8", check=False
     )
     assert done.returncode != 0
     assert "OPENED A SOCKET" in done.stderr

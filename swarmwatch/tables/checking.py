@@ -19,6 +19,7 @@ from swarmwatch.tables.schemas import schema
 _YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0": "no"}
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
 _DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.\-](\d{1,2})(?:[/.\-]\d{2,4})?\s*")
+_LARGEST_COUNT = 2**53
 _LIMITS = {
     "low": "Write the number you saw, 0 for none, or leave it blank",
     "high": "Check the unit and the decimal point",
@@ -75,7 +76,7 @@ def check(
         else:
             if column.required:
                 problems.append(_no_column(column, frame, name))
-            columns[column.name] = pd.Series([None] * len(frame), dtype=column.dtype)
+            columns[column.name] = pd.Series(None, index=frame.index, dtype=column.dtype)
     conformed = pd.DataFrame(columns, columns=list(table.names))
     problems.extend(_against_schema(conformed, table, name, problems))
     order = {c: i for i, c in enumerate(table.names)}
@@ -148,21 +149,21 @@ def _one_of(words: Iterable[str]) -> str:
 
 
 def _read_text(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
-    if pd.api.types.is_float_dtype(cells.dtype):
-        whole = (cells.dropna() % 1 == 0).all()
-        cells = cells.astype("Int64") if whole else cells
     known = cells.notna()
     read = pd.Series([None] * len(cells), dtype=object)
-    read[known] = [str(v) for v in cells[known]]
+    read[known] = [_as_name(v) for v in cells[known]]
     return read, ~known & False, ""
 
 
+def _as_name(value: object) -> str:
+    """Write a cell as text: a spreadsheet turns a colony called 7 into 7.0."""
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+
 def _read_word(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:
-    if pd.api.types.is_numeric_dtype(cells.dtype) and not pd.api.types.is_bool_dtype(cells.dtype):
-        cells = cells.astype("Int64")
     known = cells.notna()
     read = pd.Series([None] * len(cells), dtype=object)
-    read[known] = [str(v).lower().replace(" ", "-").replace("_", "-") for v in cells[known]]
+    read[known] = [_as_name(v).lower().replace(" ", "-").replace("_", "-") for v in cells[known]]
     if column.words == YES_NO:
         read = read.map(lambda v: _YES_NO.get(v, v), na_action="ignore")
     bad = known & ~read.isin(column.words)
@@ -182,7 +183,8 @@ def _read_number(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series
 
 def _read_count(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:
     read, bad, _ = _read_number(cells, column)
-    broken = (read % 1 != 0).fillna(value=False).astype(bool)
+    # beyond this a float holds no whole number exactly, and no count is near it
+    broken = ((read % 1 != 0) | (read.abs() > _LARGEST_COUNT)).fillna(value=False).astype(bool)
     return read.mask(broken).astype("Int64"), bad | broken, "Write a whole number or leave it blank"
 
 
@@ -200,6 +202,8 @@ def _read_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, s
 
 
 def _read_instant(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
+    if not pd.api.types.is_datetime64_any_dtype(cells.dtype):
+        cells = cells.map(str, na_action="ignore").astype("str")
     read = pd.to_datetime(cells, errors="coerce", utc=True, format="ISO8601")
     return read, cells.notna() & read.isna(), "Write an ISO time, such as 2026-05-14T18:00:00+00:00"
 
@@ -217,6 +221,8 @@ def _read_month_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Ser
 def _against_schema(
     conformed: pd.DataFrame, table: Table, name: str, known: list[Problem]
 ) -> list[Problem]:
+    if not _may_break(conformed, table):
+        return []
     try:
         schema(table).validate(conformed, lazy=True)
     except pa_errors.SchemaErrors as error:
@@ -232,6 +238,23 @@ def _against_schema(
         column = table.column(str(case.column))
         problems.append(_of_case(str(case.check), case.failure_case, column, row, name))
     return problems
+
+
+def _may_break(conformed: pd.DataFrame, table: Table) -> bool:
+    """Tell quickly whether a limit or a required cell is broken; the schema then says which.
+
+    Dtypes and words hold already, by the way the cells were read. Asking the schema takes
+    milliseconds a column, too long for a frame that is read at every score.
+    """
+    for column in table.columns:
+        cells = conformed[column.name]
+        if column.required and cells.isna().any():
+            return True
+        if column.low is not None and (cells < column.low).any():
+            return True
+        if column.high is not None and (cells > column.high).any():
+            return True
+    return False
 
 
 def _of_case(check_name: str, value: object, column: Column, row: int, name: str) -> Problem:

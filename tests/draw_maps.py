@@ -12,8 +12,9 @@ import pandas as pd
 from playwright.sync_api import sync_playwright
 
 from demo_data import LAND_FILE, ON, folder
-from swarmwatch.cli.demo import plan_from
 from swarmwatch.cli.main import main
+from swarmwatch.cli.planning import Wishes, plan_from
+from swarmwatch.evidence import load_evidence
 from swarmwatch.mapping.land import read_land
 from swarmwatch.mapping.sheet import map_picture
 from swarmwatch.records import open_records
@@ -45,7 +46,7 @@ def picture(made: Path) -> bytes:
     with open_records(made / "swarmwatch.sqlite") as records:
         frames = records.frames()
     scores = conform(pd.read_csv(made / "scores.csv", dtype=str), TABLES["scores"])
-    sources, plan = plan_from(frames, scores, ON)
+    sources, plan = plan_from(frames, ON, load_evidence(), Wishes())
     return map_picture(
         plan,
         sources=sources,

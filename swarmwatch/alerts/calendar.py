@@ -14,10 +14,10 @@ from pathlib import Path
 
 from icalendar import Alarm, Calendar, Event
 
-from swarmwatch.alerts.standings import one_line
 from swarmwatch.alerts.thresholds import Standing
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence
+from swarmwatch.wording import one_line
 
 PRODID = "-//swarmwatch//alerts//EN"
 _DOMAIN = "alerts.swarmwatch.invalid"

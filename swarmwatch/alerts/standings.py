@@ -4,7 +4,6 @@ Pure: frames and a date in, standings out.
 """
 
 import re
-import unicodedata
 from datetime import date, timedelta
 
 import numpy as np
@@ -13,6 +12,7 @@ import pandas as pd
 from swarmwatch.alerts.thresholds import QUIET, Standing
 from swarmwatch.evidence import Evidence
 from swarmwatch.tables import TABLES, conform
+from swarmwatch.wording import one_line, per_cent
 
 # what a phone shows of a message before it cuts it off
 LOCK_SCREEN_CHARACTERS = 180
@@ -74,18 +74,6 @@ def box_standings(
     ]
 
 
-def one_line(text: str) -> str:
-    """Turn line breaks and other control characters into spaces: a name is data, never layout."""
-    plain = "".join(" " if _steers(c) else c for c in text)
-    return " ".join(plain.split())
-
-
-def _steers(character: str) -> bool:
-    category = unicodedata.category(character)
-    # Cf but for the joiners that scripts need: the rest reorders or hides text
-    return category in {"Cc", "Zl", "Zp"} or (category == "Cf" and character not in "\u200c\u200d")
-
-
 def _colony(row: dict[str, object]) -> Standing:
     gone, prime, after = (_chance(row[c]) for c in ("p_gone", "p_7d", "p_after_7d"))
     do_by = _day(row["do_by"])
@@ -114,15 +102,15 @@ def _what_may_come(
 ) -> str:
     if gone is not None and gone >= 0.5:
         # 1 is a swarm that was written down; anything less is inferred
-        said = "swarmed." if gone >= 1 else f"probably swarmed ({_percent(gone)}): check."
-        return said if after is None else f"{said} Afterswarm {_percent(after)} in 7 days."
+        said = "swarmed." if gone >= 1 else f"probably swarmed ({per_cent(gone)}): check."
+        return said if after is None else f"{said} Afterswarm {per_cent(after)} in 7 days."
     if prime is None:
         return "chance to swarm not known."
     low, high = _chance(row["p_7d_low"]), _chance(row["p_7d_high"])
-    within = "" if low is None or high is None else f" ({_percent(low)} to {_percent(high)})"
-    said = f"{_percent(prime)}{within} to swarm in 7 days."
+    within = "" if low is None or high is None else f" ({per_cent(low)} to {per_cent(high)})"
+    said = f"{per_cent(prime)}{within} to swarm in 7 days."
     if after is not None and after > prime:
-        said += f" Afterswarm {_percent(after)}."
+        said += f" Afterswarm {per_cent(after)}."
     return said
 
 
@@ -231,13 +219,6 @@ def _name(name: str) -> str:
 
 def _shorten(text: str, most: int) -> str:
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"
-
-
-def _percent(chance: float) -> str:
-    whole = round(100 * chance)
-    if whole == 0 and chance > 0:
-        return "under 1 %"
-    return "over 99 %" if whole == 100 and chance < 1 else f"{whole} %"
 
 
 def _chance(cell: object) -> float | None:

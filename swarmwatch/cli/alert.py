@@ -156,7 +156,7 @@ def _show_dry(
 
 
 def _show_over(over: "Sequence[Standing]") -> None:
-    from swarmwatch.alerts.standings import one_line
+    from swarmwatch.wording import one_line
 
     if over:
         names = ", ".join(f"{one_line(s.name)} ({s.level})" for s in over)

@@ -1,7 +1,7 @@
 """``swarmwatch demo``: the whole job on an invented scenario, without a network."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -83,6 +83,7 @@ def _make(folder: Path, on: "date") -> tuple["pd.DataFrame", "pd.DataFrame", "pd
     from swarmwatch.alerts.channels import Terminal
     from swarmwatch.cli.files import write_whole
     from swarmwatch.cli.map_files import write_map_files
+    from swarmwatch.cli.planning import Wishes, plan_from
     from swarmwatch.cli.score import score_frames, write_scores
     from swarmwatch.evidence import load_evidence
     from swarmwatch.mapping.land import read_land
@@ -103,7 +104,7 @@ def _make(folder: Path, on: "date") -> tuple["pd.DataFrame", "pd.DataFrame", "pd
             channels=[Terminal(lambda _: None)],
             calendar=folder / "alerts.ics",
         )
-    sources, plan = plan_from(frames, scores, on)
+    sources, plan = plan_from(frames, on, load_evidence(), Wishes())
     write_scores(scores, folder / "scores.csv", force=False)
     plan_csv = csv_text(plan, TABLES["plan"]).encode("utf-8")
     write_whole(folder / "plan.csv", plan_csv, force=False)
@@ -130,33 +131,6 @@ def _import(records: "Records", scenario: Path, evening: "datetime") -> None:
     checked = check_reads(reads, {}, today=evening.date())
     refuse_faults(checked, accept_unlikely=False)
     store_checked(records, checked, at=evening, by="the invented scenario")
-
-
-def plan_from(
-    frames: "Mapping[str, pd.DataFrame]", scores: "pd.DataFrame", on: "date"
-) -> tuple["pd.DataFrame", "pd.DataFrame"]:
-    """Return where swarms come from, and where to hang the boxes that do not hang yet."""
-    import pandas as pd
-
-    from swarmwatch.placement.plan import plan_boxes
-    from swarmwatch.placement.sources import season_swarms
-
-    colonies = frames["colonies"]
-    living = colonies[colonies["colony"].isin(scores["colony"])]
-    own = season_swarms(living, frames["apiaries"], on=on, inspections=frames["inspections"])
-    sources = pd.concat([own, frames["sources"]], ignore_index=True)
-    hangings = frames["hangings"]
-    hanging = hangings.loc[hangings["taken_on"].isna(), "box"]
-    plan = plan_boxes(
-        sources,
-        frames["sites"],
-        boxes=int((~frames["boxes"]["box"].isin(hanging)).sum()),
-        existing=hangings,
-        keep_out=frames["keep_out"],
-        box_table=frames["boxes"],
-        apiaries=frames["apiaries"],
-    )
-    return sources, plan
 
 
 def _told(

@@ -6,35 +6,31 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from swarmwatch.cli.console import complain, evening_on, parse_day
-from swarmwatch.cli.options import RECORDS_DEFAULT, Force, On, Records
+from swarmwatch.cli.options import RECORDS_DEFAULT, Force, On, OwnEvidence, Records
+from swarmwatch.cli.planning import LURE, SPACING_M, Boxes, High, Lure, Spacing, Wishes, plan_from
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-
     import pandas as pd
 
-    from swarmwatch.evidence import Evidence
     from swarmwatch.mapping.land import Land
-
-_BOXES = 5
 
 
 def draw_map(
     *,
     to: Annotated[Path, typer.Option("--to", metavar="FOLDER", help="Where the files go.")],
     records: Records = RECORDS_DEFAULT,
-    boxes: Annotated[
-        int | None,
-        typer.Option("--boxes", min=1, help="How many to hang; default: all you have free, or 5."),
-    ] = None,
+    boxes: Boxes = None,
     land: Annotated[
         Path | None,
         typer.Option(
             "--land", metavar="FILE", help="Woods, water, ways to draw: GeoJSON with a `kind`."
         ),
     ] = None,
+    spacing: Spacing = SPACING_M,
+    lure: Lure = LURE,
+    high: High = False,
     on: On = None,
+    own_evidence: OwnEvidence = None,
     force: Force = False,
 ) -> None:
     """Draw where to hang your bait boxes: map, printed sheet and files for a phone.
@@ -48,7 +44,6 @@ def draw_map(
 
     from swarmwatch.cli.map_files import refuse_existing, write_map_files
     from swarmwatch.cli.score import evidence_with, score_frames
-    from swarmwatch.errors import UsageError
     from swarmwatch.records import open_records
 
     evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
@@ -56,11 +51,9 @@ def draw_map(
     ground = None if land is None else _read_ground(land)
     with open_records(records) as opened:
         frames = opened.frames()
-        evidence = evidence_with(None, opened.setting("yearly_swarm_chance"))
-    if frames["sites"].empty:
-        message = f"{records}: no sites yet. Import a table of sites where a bait box may hang."
-        raise UsageError(message)
-    sources, plan = _planned(frames, evening, evidence, boxes)
+        evidence = evidence_with(own_evidence, opened.setting("yearly_swarm_chance"))
+    wishes = Wishes(boxes=boxes, spacing_m=spacing, lure=lure, allow_high=high)
+    sources, plan = plan_from(frames, evening, evidence, wishes)
     files = write_map_files(
         to,
         plan=plan,
@@ -75,39 +68,6 @@ def draw_map(
     for file in files:
         typer.echo(file)
     complain("Odds, not promises: ask each owner first and read the safety lines on the sheet.")
-
-
-def _planned(
-    frames: "Mapping[str, pd.DataFrame]", on: "date", evidence: "Evidence", boxes: int | None
-) -> "tuple[pd.DataFrame, pd.DataFrame]":
-    """Return where swarms come from and where to hang the boxes that hang nowhere yet."""
-    import pandas as pd
-
-    from swarmwatch.placement.plan import plan_boxes
-    from swarmwatch.placement.sources import season_swarms
-
-    own = season_swarms(
-        frames["colonies"],
-        frames["apiaries"],
-        on=on,
-        inspections=frames["inspections"],
-        evidence=evidence,
-    )
-    sources = pd.concat([own, frames["sources"]], ignore_index=True)
-    hangings, have = frames["hangings"], frames["boxes"]
-    up = hangings.loc[hangings["taken_on"].isna(), "box"]
-    free = int((~have["box"].isin(up)).sum())
-    plan = plan_boxes(
-        sources,
-        frames["sites"],
-        boxes=boxes or free or _BOXES,
-        existing=hangings,
-        keep_out=frames["keep_out"],
-        evidence=evidence,
-        box_table=have,
-        apiaries=frames["apiaries"],
-    )
-    return sources, plan
 
 
 def _read_ground(path: Path) -> "Land":

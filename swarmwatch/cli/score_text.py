@@ -3,10 +3,13 @@
 import textwrap
 from typing import TYPE_CHECKING, Any
 
+from swarmwatch.wording import one_line, per_cent
+
 if TYPE_CHECKING:
     import pandas as pd
 
 _WIDTH = 96
+_KEPT = "\u00a0%"
 _MARKS = {"today": "!!!", "act": "!! ", "look-soon": "!  ", "quiet": ".  "}
 _ORDER = ("today", "act", "look-soon", "quiet")
 
@@ -39,9 +42,9 @@ def scores_as_text(scores: "pd.DataFrame", *, most: int | None = None) -> str:
 
 def _colony_lines(row: "pd.Series[Any]") -> list[str]:
     mark = _MARKS[str(row["level"])]
-    head = f"{mark} {row['colony']} ({row['apiary']}): {row['level']}"
+    head = one_line(f"{row['colony']} ({row['apiary']}): {row['level']}")
     return [
-        head,
+        f"{mark} {head}",
         *_wrapped("", chance_words(row)),
         *_wrapped("why: ", str(row["because"])),
         *_wrapped("do: ", _with_date(str(row["advice"]), row["do_by"])),
@@ -55,30 +58,21 @@ def chance_words(row: "pd.Series[Any]") -> str:
     parts = []
     if gone < 1:
         parts = [
-            f"next {days} days {_percent(row[f'p_{days}d'])} "
-            f"({_percent(row[f'p_{days}d_low'])} to {_percent(row[f'p_{days}d_high'])})"
+            f"next {days} days {per_cent(row[f'p_{days}d'])} "
+            f"({per_cent(row[f'p_{days}d_low'])} to {per_cent(row[f'p_{days}d_high'])})"
             for days in (7, 14)
         ]
     if gone >= 0.05:
         parts.append(_gone_words(gone))
     if after >= 0.05:
-        parts.append(f"afterswarm within 7 days {_percent(after)}")
+        parts.append(f"afterswarm within 7 days {per_cent(after)}")
     return ", ".join(parts)
 
 
 def _gone_words(gone: float) -> str:
     if gone >= 1:
         return "has swarmed"
-    return f"{'probably' if gone >= 0.5 else 'perhaps'} swarmed already {_percent(gone)}"
-
-
-def _percent(share: object) -> str:
-    value = float(share)  # type: ignore[arg-type]  # conformed: a number
-    if 0 < value < 0.01:
-        return "under 1 %"
-    if 0.99 < value < 1:
-        return "over 99 %"
-    return f"{100 * value:.0f} %"
+    return f"{'probably' if gone >= 0.5 else 'perhaps'} swarmed already {per_cent(gone)}"
 
 
 def _with_date(text: str, do_by: object) -> str:
@@ -89,6 +83,11 @@ def _with_date(text: str, do_by: object) -> str:
 
 def _wrapped(label: str, text: str) -> list[str]:
     indent = " " * 4
-    return textwrap.wrap(
-        label + text, _WIDTH, initial_indent=indent, subsequent_indent=indent + " " * len(label)
+    # a number keeps its sign beside it
+    lines = textwrap.wrap(
+        one_line(label + text).replace(" %", _KEPT),
+        _WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + " " * len(label),
     )
+    return [line.replace(_KEPT, " %") for line in lines]

@@ -77,10 +77,16 @@ def _places(apiaries: "pd.DataFrame", wanted: list[str]) -> dict[str, tuple[floa
             near = get_close_matches(name, names, n=3, cutoff=0.0)
             message = f"There is no yard {name!r} in the records. Is it {' or '.join(near)}?"
             raise UsageError(message)
+    spots = zip(
+        names,
+        apiaries["latitude"].to_numpy(dtype=float),
+        apiaries["longitude"].to_numpy(dtype=float),
+        strict=True,
+    )
     return {
-        row.apiary: (float(row.latitude), float(row.longitude))
-        for row in apiaries.itertuples()
-        if not wanted or row.apiary in wanted
+        name: (float(latitude), float(longitude))
+        for name, latitude, longitude in spots
+        if not wanted or name in wanted
     }
 
 

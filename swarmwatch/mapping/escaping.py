@@ -4,9 +4,9 @@ import html
 import unicodedata
 from collections.abc import Container
 
+from swarmwatch.wording import one_line
+
 _FOR_TEMPLATES = str.maketrans({"\\": "&#92;", "`": "&#96;", "$": "&#36;"})
-# categories of characters that show nothing or that XML 1.0 refuses
-_INVISIBLE = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
 _SYMBOLS = frozenset({"So", "Sk", "Sm", "Sc"})
 _SKIN_TONES = range(0x1F3FB, 0x1F400)
 NO_GLYPH = "?"
@@ -18,13 +18,7 @@ def safe(text: object) -> str:
     HTML escaping alone does not stop ``${...}``, a backtick or a backslash where a library
     copies a name into a JavaScript template literal.
     """
-    return html.escape(visible(text), quote=True).translate(_FOR_TEMPLATES)
-
-
-def visible(text: object) -> str:
-    """Return `text` on one line, without control and invisible characters."""
-    spaced = (" " if c.isspace() else c for c in str(text))
-    return "".join(c for c in spaced if unicodedata.category(c) not in _INVISIBLE).strip()
+    return html.escape(one_line(text), quote=True).translate(_FOR_TEMPLATES)
 
 
 def printable(text: object, glyphs: Container[int]) -> str:
@@ -40,7 +34,7 @@ def printable(text: object, glyphs: Container[int]) -> str:
     glyphs
         Code points that the font has.
     """
-    return "".join(_glyph(c, glyphs) for c in visible(text)).strip()
+    return "".join(_glyph(c, glyphs) for c in one_line(text)).strip()
 
 
 def _glyph(character: str, glyphs: Container[int]) -> str:

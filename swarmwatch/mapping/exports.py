@@ -5,8 +5,8 @@ from xml.etree import ElementTree as ET
 
 import pandas as pd
 
-from swarmwatch.mapping.escaping import visible
 from swarmwatch.mapping.spots import Spot, spots
+from swarmwatch.wording import one_line
 
 _GPX = "http://www.topografix.com/GPX/1/1"
 _DECIMALS = 6  # of a degree: a tenth of a metre
@@ -89,7 +89,7 @@ def geojson(
 
 def short_name(spot: Spot) -> str:
     """Return the name that fits a phone's map: rank and site."""
-    return f"{spot.rank} {visible(spot.site)}"
+    return f"{spot.rank} {one_line(spot.site)}"
 
 
 def description(spot: Spot, boxes: pd.DataFrame | None = None) -> str:
@@ -103,7 +103,7 @@ def description(spot: Spot, boxes: pd.DataFrame | None = None) -> str:
         spot.expected and f"swarms a season {spot.expected}",
         *spot.warnings,
     ]
-    return visible("; ".join(part for part in parts if part))
+    return one_line("; ".join(part for part in parts if part))
 
 
 def box_words(box: str, boxes: pd.DataFrame | None = None) -> str:

@@ -8,9 +8,10 @@ import pandas as pd
 from swarmwatch.errors import UsageError
 from swarmwatch.mapping.keep_out import Barred, barred_ground
 from swarmwatch.mapping.local_grid import LocalGrid
-from swarmwatch.mapping.spots import Spot, expected, per_cent, spots
+from swarmwatch.mapping.spots import Spot, expected, spots
 from swarmwatch.mapping.yards import Origin, Yard, origins, yards
 from swarmwatch.tables import TABLES, conform
+from swarmwatch.wording import per_cent
 
 _LEAST_SPAN_DEG = 0.002  # a lone point still gets ground round it, some 200 m
 

@@ -20,7 +20,8 @@ from swarmwatch.mapping.levels import BLACK, BLUE, PURPLE, Mark
 from swarmwatch.mapping.local_grid import Floats
 from swarmwatch.mapping.paper import line_mm, text_mm, written
 from swarmwatch.mapping.scene import Scene
-from swarmwatch.mapping.spots import ASK_FIRST, amount
+from swarmwatch.mapping.spots import ASK_FIRST
+from swarmwatch.wording import amount
 
 PLUM = "#8A3F6B"
 RUST = "#7A2E00"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from swarmwatch.tables import TABLES, conform
+from swarmwatch.wording import amount, per_cent
 
 _COMPASS = (
     "north",
@@ -19,8 +20,6 @@ _COMPASS = (
 # a full turn and one of its eight parts [degrees]
 _TURN_DEG = 360
 _EIGHTH_DEG = 45
-_TO_PER_CENT = 100
-_SMALLEST_SHOWN = 0.1
 ASK_FIRST = "ask first"
 _STEADINESS = {
     "yes": ("stays in the plan under the other assumptions",),
@@ -129,15 +128,6 @@ def facing(degrees: float) -> str:
     return f"{name} ({float(degrees) % _TURN_DEG:.0f}°)"
 
 
-def amount(value: float) -> str:
-    """Return a number of swarms to one decimal, as exact as it is known; "" for a blank."""
-    if pd.isna(value):
-        return ""
-    if 0 < value < _SMALLEST_SHOWN:
-        return f"under {_SMALLEST_SHOWN}"
-    return f"{value:.1f}"
-
-
 def expected(value: float, low: float, high: float) -> str:
     """Return a number of swarms a season with its range, in words."""
     if pd.isna(value):
@@ -149,14 +139,3 @@ def expected(value: float, low: float, high: float) -> str:
 def likely(low: float, high: float) -> str:
     """Return a range that holds in four cases of five, in words; "" where a side is blank."""
     return "" if pd.isna(low) or pd.isna(high) else f"likely {amount(low)} to {amount(high)}"
-
-
-def per_cent(chance: float) -> str:
-    """Return a chance in whole per cent, never 0 or 100 for what is only likely."""
-    if pd.isna(chance):
-        return ""
-    if 0 < chance < 1 / _TO_PER_CENT:
-        return "under 1 %"
-    if 1 - 1 / _TO_PER_CENT < chance < 1:
-        return "over 99 %"
-    return f"{chance * _TO_PER_CENT:.0f} %"

@@ -6,9 +6,10 @@ import numpy as np
 import pandas as pd
 
 from swarmwatch.mapping.levels import MARKS, NOT_SCORED, Mark, worst
-from swarmwatch.mapping.spots import expected, per_cent
+from swarmwatch.mapping.spots import expected
 from swarmwatch.tables import TABLES, conform
 from swarmwatch.tables.outputs import LEVELS
+from swarmwatch.wording import per_cent
 
 # two places closer than this are one: the sixth decimal is a tenth of a metre [degrees]
 _SAME_PLACE_DEG = 1e-5

@@ -20,6 +20,7 @@ from swarmwatch.swarming.situation import (
     level_of,
     look_by,
 )
+from swarmwatch.wording import per_cent
 
 CARE = "veil on, a second person and a phone within reach"
 LIFT = "two people for a heavy box"
@@ -180,7 +181,7 @@ def _change(what: str, s: Situation, after: float, lines: Mapping[str, float]) -
     """Say what an action does to the chance, where there is a chance worth speaking of."""
     if s.p_7d_as_is < lines["line_look_soon"] or after >= s.p_7d_as_is:
         return ""
-    return f" ({what} cuts the chance for 7 days by about {1 - after / s.p_7d_as_is:.0%})"
+    return f" ({what} cuts the chance for 7 days by about {per_cent(1 - after / s.p_7d_as_is)})"
 
 
 def _look(case: _Case) -> Found:

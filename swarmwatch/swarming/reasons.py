@@ -21,6 +21,7 @@ from swarmwatch.swarming.run import (
     last_look,
     swarmed_on,
 )
+from swarmwatch.wording import per_cent
 
 _MOST_REASONS = 3
 _FORTNIGHT = 14
@@ -70,7 +71,9 @@ def reasons_of(block: Block, setting: Setting, by_fortnight: Floats) -> list[str
             if abs(effect) < _LEAST_EFFECT or not words or swarmed[i] is not None:
                 continue
             direction = "raises" if effect > 0 else "lowers"
-            told.append(f"{words} ({direction} it, {abs(effect) / total[i]:.0%} of what moved it)")
+            told.append(
+                f"{words} ({direction} it, {per_cent(abs(effect) / total[i])} of what moved it)"
+            )
         out.append("; ".join(t for t in told if t))
     return out
 
@@ -191,12 +194,16 @@ def _queen_words(block: Block, i: int, look: int, crowding: float) -> str:  # no
         told.append("queen seen" if row["queen_seen"] == "yes" else "queen not found")
     change = block.looks.log_bees[look]
     if np.isfinite(change) and change < -_LEAST_EFFECT:
-        told.append(f"bees fell to {np.exp(change):.0%} of what the brood foretold")
+        told.append(f"bees fell to {per_cent(float(np.exp(change)))} of what the brood foretold")
     return f"{', '.join(told)} on {_day(row['date'])}" if told else ""
 
 
 def _crowding_words(block: Block, i: int, look: int, crowding: float) -> str:  # noqa: ARG001
-    return "" if np.isnan(crowding) else f"bees fill {crowding:.0%} of the comfortable room by now"
+    return (
+        ""
+        if np.isnan(crowding)
+        else f"bees fill {per_cent(crowding)} of the comfortable room by now"
+    )
 
 
 def _history_words(block: Block, i: int, look: int, crowding: float) -> str:  # noqa: ARG001

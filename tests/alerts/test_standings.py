@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swarmwatch.alerts.standings import box_standings, colony_standings, one_line
+from swarmwatch.alerts.standings import box_standings, colony_standings
+from swarmwatch.wording import one_line
 
 ON = date(2026, 5, 14)
 
@@ -116,7 +117,7 @@ def scores_maker():
 
 
 def test_a_name_keeps_to_its_line_and_cannot_turn_the_text_round():
-    assert one_line("Bir\r\nch\u202e gnp.exe\x1b[2J") == "Bir ch gnp.exe [2J"
+    assert one_line("Bir\r\nch\u202e gnp.exe\x1b[2J") == "Bir ch gnp.exe[2J"
 
 
 def test_scouts_at_the_quorum_stand_at_act(numbers):

@@ -15,7 +15,7 @@ from swarmwatch.cli.main import VERBS, main
 RUN = "from swarmwatch.cli.main import main; main()"
 # an example line of help, and the commands in it: the rest of the line after "Example:"
 EXAMPLE = re.compile(r"^\s*Example:\s+(swarmwatch .+)$", re.MULTILINE)
-COMMAND = re.compile(r"^\s*(?:\$ )?(?:\S*/)?swarmwatch (\S+)", re.MULTILINE)
+COMMAND = re.compile(r"(?:^\s*(?:\$ )?|&& )(?:\S*/)?swarmwatch (\S+)", re.MULTILINE)
 HEAVY = {"pandas", "numpy", "scipy", "sqlalchemy", "geopandas", "matplotlib", "folium", "apprise"}
 
 

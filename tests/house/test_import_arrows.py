@@ -4,11 +4,12 @@ import ast
 
 import pytest
 
-ANYONE_MAY_USE = {"errors", "tables"}
+ANYONE_MAY_USE = {"errors", "tables", "wording"}
 # each part of swarmwatch and the lowest-numbered floor it stands on; arrows never point up
 FLOORS = {
     "errors": 0,
     "tables": 0,
+    "wording": 0,
     "evidence": 1,
     "colony": 2,
     "weather": 2,
@@ -17,6 +18,7 @@ FLOORS = {
     "placement": 3,
     "alerts": 4,
     "mapping": 4,
+    "reports": 4,
     "records": 4,
     "cli": 5,
 }

@@ -80,7 +80,11 @@ def copied(first, tmp_path) -> Path:
 def test_the_refusal_of_sockets_works(tmp_path):
     code = NO_SOCKETS.split("from swarmwatch")[0] + "import socket; socket.socket()"
     done = subprocess.run(  # noqa: S603
-        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, encoding="utf-8", check=False
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
     )
     assert done.returncode != 0
     assert "OPENED A SOCKET" in done.stderr
@@ -221,3 +225,18 @@ def test_the_calendar_has_an_entry_for_a_colony_over_the_line(first):
     text = (first[1] / "alerts.ics").read_text(encoding="utf-8")
     urgent = scores.loc[scores["level"].isin(["act", "today"]), "colony"]
     assert any(f"Colony {colony}" in text for colony in urgent)
+
+
+def test_readme_shows_what_the_demo_prints(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "swarmwatch.cli.main", "demo"],
+        cwd=tmp_path,
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        env=os.environ | {"PYTHONUTF8": "1"},
+    )
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    block = readme.split("```text\n")[1].split("```")[0]
+    printed = done.stdout.splitlines()
+    assert [line for line in block.splitlines() if line not in (*printed, "...")] == []

@@ -2,7 +2,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swarmwatch.mapping.escaping import printable, safe, visible
+from swarmwatch.mapping.escaping import printable, safe
+from swarmwatch.wording import one_line
 
 LATIN = range(0x20, 0x250)
 
@@ -18,19 +19,19 @@ def test_an_ampersand_stands_as_an_entity():
 
 @given(st.text(max_size=60))
 @settings(max_examples=50, deadline=None)
-def test_escaped_text_reads_back_as_what_is_visible(text):
+def test_escaped_text_reads_back_as_what_is_one_line(text):
     from html import unescape
 
-    assert unescape(safe(text)) == visible(text)
+    assert unescape(safe(text)) == one_line(text)
 
 
 def test_a_line_break_becomes_a_space():
-    assert visible("by the\nold mill") == "by the old mill"
+    assert one_line("by the\nold mill") == "by the old mill"
 
 
 @pytest.mark.parametrize("hidden", ["\x00", "\u200b", "\u202e", "\x1b"])
 def test_characters_that_show_nothing_are_left_out(hidden):
-    assert visible(f"ab{hidden}cd") == "abcd"
+    assert one_line(f"ab{hidden}cd") == "abcd"
 
 
 def test_an_emoji_that_the_font_lacks_is_named():

@@ -2,7 +2,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from swarmwatch.mapping.spots import amount, expected, facing, per_cent, spots
+from swarmwatch.mapping.spots import expected, facing, spots
+from swarmwatch.wording import amount, per_cent
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,1 @@
+"""Where to hang the boxes: site quality, dispersal, the choice of sites."""

@@ -18,7 +18,7 @@ from swarmwatch.weather.book import (
 )
 from swarmwatch.weather.daylight import day_length_h
 
-_YEAR_D = 365.25  # mean length of the calendar year
+_YEAR_D = 365.25  # definition: mean length of the Julian calendar's year
 _DAYS = np.arange(1, 367)
 _MONTHS = 12
 _LATITUDES = (0, 15, 30, 45, 60, 75)  # of the evidence's mean_c_lat_* and swing_c_lat_*

@@ -18,6 +18,7 @@ Words: TypeAlias = NDArray[np.object_]
 
 _YEAR_D = 365
 _TEMP, _RAIN, _WIND = 0, 2, 3  # columns of `VALUES` in a book
+# numerical: 63 slices of equal chance stand for a bell
 _SLICES = np.array([NormalDist().inv_cdf((i + 0.5) / 63) for i in range(63)])
 _CANDIDATES_MIN = 5  # fewer past blocks than this would be the same spell over and over
 

@@ -8,7 +8,8 @@ import pandas as pd
 from swarmwatch.errors import Problem, RecordsError, UsageError
 from swarmwatch.weather.arrays import Floats, Numbers, floats, like
 
-# 50 F: the base held acceptable for all plants and insects of the Ohio phenology calendar
+# definition: the default that the public contract fixes, 50 F, the base held acceptable for all
+# plants and insects of the Ohio phenology calendar
 BASE_C = 10.0
 
 

@@ -1,8 +1,9 @@
 """What is written comes back; what changes is kept; what fails leaves no trace."""
 
 import json
-import multiprocessing
 import sqlite3
+import subprocess
+import sys
 from datetime import UTC, datetime
 
 import pandas as pd
@@ -280,40 +281,44 @@ def test_records_in_a_file_address_are_the_same_records(tmp_path, tables, at):
         assert len(records.frame("inspections")) == 2
 
 
-def _store_many(path, first):
-    with open_records(path) as records:
-        for i in range(first, first + 5):
-            box = pd.DataFrame({"box": [f"B{i}"]})
-            records.store({"boxes": box}, at=datetime(2026, 5, 20, tzinfo=UTC), by="test")
+STORE_MANY = """
+import sys
+from datetime import UTC, datetime
+import pandas as pd
+from swarmwatch.records import open_records
+first = int(sys.argv[2])
+with open_records(sys.argv[1]) as records:
+    for i in range(first, first + 5):
+        box = pd.DataFrame({"box": [f"B{i}"]})
+        records.store({"boxes": box}, at=datetime(2026, 5, 20, tzinfo=UTC), by="test")
+"""
+OPEN_NEW = """
+import sys
+from swarmwatch.records import open_records
+open_records(sys.argv[1], create=True).close()
+"""
+
+
+def at_once(code, *arguments):
+    """Run programs side by side, one for each tuple of arguments; return their exit codes."""
+    running = [
+        subprocess.Popen([sys.executable, "-c", code, *map(str, words)])  # noqa: S603 - our own
+        for words in arguments
+    ]
+    return [program.wait(60) for program in running]
 
 
 def test_two_writers_at_once_lose_nothing(tmp_path):
     path = tmp_path / "swarmwatch.sqlite"
     open_records(path, create=True).close()
-    spawn = multiprocessing.get_context("spawn")
-    writers = [spawn.Process(target=_store_many, args=(path, first)) for first in (0, 100)]
-    for writer in writers:
-        writer.start()
-    for writer in writers:
-        writer.join(60)
-    assert [w.exitcode for w in writers] == [0, 0]
+    assert at_once(STORE_MANY, (path, 0), (path, 100)) == [0, 0]
     with open_records(path) as records:
         assert len(records.frame("boxes")) == 10
 
 
-def _open_new(path):
-    open_records(path, create=True).close()
-
-
 def test_two_programs_that_make_the_records_at_once_both_succeed(tmp_path):
     path = tmp_path / "swarmwatch.sqlite"
-    spawn = multiprocessing.get_context("spawn")
-    makers = [spawn.Process(target=_open_new, args=(path,)) for _ in range(4)]
-    for maker in makers:
-        maker.start()
-    for maker in makers:
-        maker.join(60)
-    assert [m.exitcode for m in makers] == [0] * 4
+    assert at_once(OPEN_NEW, *[(path,)] * 4) == [0] * 4
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ VERBS = {
     "place": "place",
     "map": "draw_map",
     "alert": "alert",
+    "backtest": "backtest",
     "evidence": "evidence",
 }
 

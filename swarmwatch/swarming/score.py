@@ -54,6 +54,7 @@ def score_colonies(
     draws: int = DRAWS,
     seed: int = SEED,
     chance_key: str = "season.yearly_chance_inspected",
+    words: bool = True,
 ) -> pd.DataFrame:
     """Score every living colony on the evening of one day.
 
@@ -73,6 +74,9 @@ def score_colonies(
         gives the same score.
     chance_key
         Evidence key of the reference colony's yearly chance.
+    words
+        False leaves what rests on the central run blank (likely date, level, reasons, advice,
+        dates): several times faster where only chances and ranges are wanted.
 
     Returns
     -------
@@ -102,6 +106,7 @@ def score_colonies(
             evidence=evidence,
             seed=seed,
             chance_key=chance_key,
+            words=words,
         )
         for part, places in _blocks(records, weather, evidence)
     ]
@@ -153,38 +158,47 @@ def _scores_of(
     evidence: Evidence,
     seed: int,
     chance_key: str,
+    words: bool,
 ) -> pd.DataFrame:
     middle, many = parameters
     block = block_of(records, places, ahead=ahead, parameters=middle, evidence=evidence)
-    setting = setting_of(block, middle, seed=None, chance_key=chance_key)
-    once = chances_of(block, setting, tuple(range(ahead + 1)))
     spread = chances_of(
         block,
         setting_of(block, many, seed=seed, chance_key=chance_key),
         (0, _WEEK, _FORTNIGHT),
     )
+    inspected = last_dates(records.inspections, records.colonies)
     columns: dict[str, object] = {
         "colony": records.colonies["colony"],
         "apiary": records.colonies["apiary"],
         "on": pd.Timestamp(records.on),
         **_ranges(block, spread, evidence),
+        "inspected_on": inspected,
+        "inspection_age_d": (pd.Timestamp(records.on) - inspected).dt.days.to_numpy(),
+        "weather_kind": np.array([y.weather_kind for y in block.yards], dtype=object)[block.yard],
     }
-    columns["because"] = reasons_of(block, setting, once.by[0, :, _FORTNIGHT])
+    if words:
+        setting = setting_of(block, middle, seed=None, chance_key=chance_key)
+        columns |= _words(block, setting, columns, ahead, evidence)
+    return pd.DataFrame(columns)
+
+
+def _words(
+    block: Block, setting: Setting, columns: dict[str, object], ahead: int, evidence: Evidence
+) -> dict[str, object]:
+    """Return the columns that rest on the central run: likely date, reasons, advice and dates."""
+    once = chances_of(block, setting, tuple(range(ahead + 1)))
     advice = _advice(block, setting, once, columns, evidence)
-    inspected = last_dates(records.inspections, records.colonies)
     swarmed = swarmed_on(block)
     likely = _likely_dates(block, once)
-    columns |= {
+    return {
+        "because": reasons_of(block, setting, once.by[0, :, _FORTNIGHT]),
         "likely_date": [None if s else d for s, d in zip(swarmed, likely, strict=True)],
         "level": [a.level for a in advice],
         "advice": [a.text for a in advice],
         "do_by": [a.do_by for a in advice],
         "look_by": [a.look_by for a in advice],
-        "inspected_on": inspected,
-        "inspection_age_d": (pd.Timestamp(records.on) - inspected).dt.days.to_numpy(),
-        "weather_kind": [block.yards[i].weather_kind for i in block.yard],
     }
-    return pd.DataFrame(columns)
 
 
 def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floats]:

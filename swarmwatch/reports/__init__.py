@@ -1,0 +1,1 @@
+"""Pages and printed reports on how good past forecasts were."""

@@ -58,11 +58,15 @@ def step(belief: Floats, day: Day, *, rates: CellRates, clipped: NDArray[np.bool
     (n_draws, n, n_states) on the evening of the day; no mass is lost.
     """
     moved = np.empty_like(belief)
-    hazard = np.where(clipped[:, None], rates.depart_clipped[:, None], rates.depart[:, None])
+    # (n_draws, n, n_ages); most blocks hold no clipped queen at all
+    hazard, give_up = (rate[:, None] for rate in rates.of(clipped=False))
+    if clipped.any():
+        both = zip(rates.of(clipped=True), (hazard, give_up), strict=True)
+        hazard, give_up = (np.where(clipped[:, None], cut[:, None], whole) for cut, whole in both)
     cells = belief[..., CELLS]
     leave = cells * hazard * day.gate[..., None]
     left = cells - leave
-    given_up = left * rates.abandon[:, None]
+    given_up = left * give_up
     older = left - given_up
     begin = belief[..., IDLE] * day.start
     again = belief[..., ABANDONED] * day.restart

@@ -40,11 +40,21 @@ def stage_shares(parameters: Parameters) -> Floats:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellRates:
-    """Daily rates by age, each (n_draws, n_ages) [1/d]: departing on a perfect day, giving up."""
+    """Daily rates by age, each (n_draws, n_ages) [1/d]: departing on a perfect day, giving up.
+
+    Each for a queen that can fly and for one that is clipped.
+    """
 
     depart: Floats
-    depart_clipped: Floats
     abandon: Floats
+    depart_clipped: Floats
+    abandon_clipped: Floats
+
+    def of(self, *, clipped: bool) -> tuple[Floats, Floats]:
+        """Return the rates of departing and of giving up."""
+        if clipped:
+            return self.depart_clipped, self.abandon_clipped
+        return self.depart, self.abandon
 
 
 def cell_rates(parameters: Parameters) -> CellRates:
@@ -59,12 +69,23 @@ def cell_rates(parameters: Parameters) -> CellRates:
         larva * parameters.column("departure.hazard_unsealed")
         + sealed * parameters.column("departure.hazard_sealed")
     ) * (parameters.column("departure.first_age") <= AGES)
+    # a young queen is out and nothing left: it was rather a replacement, but for a clipped
+    # colony, which waits for her
+    fall = parameters["departure.hazard_sealed"] - parameters["departure.hazard_emerged"]
+    flying = np.maximum(depart - shares[:, -1] * fall[:, None], 0)
     abandon = (
         egg * parameters.column("cells.abandon_egg")
         + larva * parameters.column("cells.abandon_larva")
         + sealed * parameters.column("cells.abandon_sealed")
     )
-    return CellRates(depart=depart, depart_clipped=_delayed(depart, parameters), abandon=abandon)
+    again = _delayed(depart, parameters)
+    goes = parameters.column("departure.clipped_goes")
+    return CellRates(
+        depart=flying,
+        abandon=abandon,
+        depart_clipped=again * goes,
+        abandon_clipped=np.minimum(abandon + again * (1 - goes), 1),
+    )
 
 
 def _delayed(depart: Floats, parameters: Parameters) -> Floats:
@@ -127,7 +148,7 @@ def value_of(
     gate of day t + 1, w = abandon(a), r the reward of day t + 1.
     """
     days, yards, draws = gate.shape
-    hazard = rates.depart_clipped if clipped else rates.depart
+    hazard, give_up = rates.of(clipped=clipped)
     ends = np.array(horizons)
     cells = np.zeros((days, len(ends), yards, draws, OLDEST_AGE + 1))
     abandoned = np.zeros(cells.shape[:-1])
@@ -138,7 +159,7 @@ def value_of(
         older = np.concatenate([after[..., 1:], after[..., -1:]], axis=-1)
         leave = hazard * gate[t + 1][..., None]
         worth = leave if reward is None else leave * reward[t + 1][:, None]
-        stay = (1 - rates.abandon) * older + rates.abandon * waiting[..., None]
+        stay = (1 - give_up) * older + give_up * waiting[..., None]
         cells[t, open_yet] = worth + (1 - leave) * stay
         begin = restart[t + 1]
         abandoned[t, open_yet] = begin * after[..., 0] + (1 - begin) * waiting

@@ -51,8 +51,8 @@ def crowding_log_ratio(crowding: Floats, parameters: Parameters) -> Floats:
     """
     held = np.clip(
         crowding,
-        parameters["preparation.crowding_least"][0],
-        parameters["preparation.crowding_most"][0],
+        parameters.column("preparation.crowding_least"),
+        parameters.column("preparation.crowding_most"),
     )
     peak = parameters["preparation.reference_crowding_peak"][0]
     return np.asarray(parameters.column("preparation.crowding_effect") * (held - peak))
@@ -90,7 +90,8 @@ def solve_base_rate(
         missed = _log_hazard(_yearly(np.exp(high), shape, year.gate, rates)) - _log_hazard(wanted)
         moved = missed - missed_low
         slope = np.where(moved == 0, 0, (high - low) / np.where(moved == 0, 1, moved))
-        low, high, missed_low = high, high - missed * slope, missed
+        # where no rate reaches the chance, as in the polar summer, a start a day is as good as any
+        low, high, missed_low = high, np.minimum(high - missed * slope, 0), missed
     return np.asarray(np.exp(high))
 
 

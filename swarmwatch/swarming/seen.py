@@ -17,6 +17,7 @@ from swarmwatch.swarming.parameters import Parameters
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 _N_STAGES = len(STAGES)
+_MARKS = ("hatch_age", "large_larva_age", "sealing_age", "ripe_age", "emergence_age")
 _DAYS_GONE = np.arange(LONGEST_GONE + 1, dtype=np.float64)
 
 
@@ -62,14 +63,46 @@ def likelihood(look: Look, parameters: Parameters) -> Floats:
     (n_draws, n, n_states) [-], up to a factor that is the same for all states.
     Source: evidence ``seeing.*``.
     """
-    total = _cells_noted(look, parameters)
+    by_stage = _noted_given_stage(look, parameters)
+    total = _cells_noted(look, by_stage, parameters)
     total *= _yes_no(look.eggs, _eggs_by_state(parameters))
     total *= _yes_no(look.queen, _queen_by_state(parameters))
-    total *= _yes_no(look.emerged, _emerged_by_state(parameters))
-    total *= _yes_no(look.torn, _torn_by_state(parameters))
-    total *= _yes_no(look.piping, _piping_by_state(parameters))
-    total *= _bees(look.log_bees, parameters)
-    return total
+    rest = _yes_no(look.emerged, _emerged_by_state(parameters))
+    rest *= _yes_no(look.torn, _torn_by_state(parameters))
+    rest *= _yes_no(look.piping, _piping_by_state(parameters))
+    rest *= _bees(look.log_bees, parameters)
+    share = parameters.column("seeing.other_cells")
+    others = _other_cells(look, by_stage, parameters)
+    total[..., IDLE] = (1 - share) * total[..., IDLE] + share * others
+    return np.asarray(total * rest)
+
+
+def _other_cells(look: Look, by_stage: Floats, parameters: Parameters) -> Floats:
+    """Return the chance (n_draws, n) of the note where cells replace a failing or a lost queen.
+
+    Such cells are met at any age alike, and the opened cell for some days after.
+    """
+    ages = np.stack([parameters[f"cells.{m}"] for m in _MARKS], axis=1)
+    lengths = np.diff(ages, axis=1, prepend=0.0)
+    seen_days = np.append(lengths, parameters.column("seeing.other_cells_open_days"), axis=1)
+    shares = seen_days / seen_days.sum(axis=1, keepdims=True)
+    cells = np.einsum("dns,ds->dn", by_stage, shares)
+    cells *= _pattern(look, parameters, "other")[..., 0]
+    cells = np.where(_any(look.stages_looked)[None], cells, 1.0)
+    for said, key in ((look.eggs, "eggs"), (look.queen, "queen")):
+        chance = parameters[f"seeing.other_cells_{key}_seen"]
+        cells = cells * _yes_no(said, chance[:, None])[..., 0]
+    return cells
+
+
+def _pattern(look: Look, parameters: Parameters, kind: str) -> Floats:
+    """Return (n_draws, n, 1): the chance of so many cells of such ages, if cells were noted.
+
+    `kind` is ``swarm`` or ``other``.
+    """
+    few = _number(look.few_cells, parameters, f"seeing.few_cells_{kind}")
+    pattern = parameters[f"seeing.supersedure_pattern_{kind}"][:, None, None]
+    return np.where(look.supersedure[None, :, None], pattern, few)
 
 
 def _by_state(idle: Floats, abandoned: Floats, cells: Floats, gone: Floats) -> Floats:
@@ -168,30 +201,19 @@ def _bees(log_bees: Floats, parameters: Parameters) -> Floats:
     return out
 
 
-def _cells_noted(look: Look, parameters: Parameters) -> Floats:
+def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats:
     """Return (n_draws, n, n_states): the chance of the oldest cell noted, or of none."""
-    by_stage = _noted_given_stage(look, parameters)
-    shares = stage_shares(parameters)
-    cells = np.einsum("dns,dsa->dna", by_stage, shares)
+    cells = np.einsum("dns,dsa->dna", by_stage, stage_shares(parameters))
     any_noted, looked = _any(look.oldest), _any(look.stages_looked)
     out = np.empty((parameters.draws, len(looked), STATES))
-    out[..., CELLS] = cells * _number(look.few_cells, parameters, "seeing.few_cells_swarm")
-    out[..., CELLS] *= np.where(
-        look.supersedure[None, :, None],
-        parameters["seeing.supersedure_pattern_swarm"][:, None, None],
-        1.0,
-    )
+    out[..., CELLS] = cells * _pattern(look, parameters, "swarm")
     out[..., GONE] = out[..., CELLS][..., _age_of_cells_left(parameters)]
-    other = _number(look.few_cells, parameters, "seeing.few_cells_other")[..., 0]
+    other = _pattern(look, parameters, "other")[..., 0]
     for state, key in (
         (IDLE, "seeing.false_cells"),
         (ABANDONED, "seeing.old_cells_after_abandoning"),
     ):
-        chance = np.where(
-            look.supersedure[None],
-            parameters.column("seeing.supersedure_pattern_idle"),
-            parameters.column(key),
-        )
+        chance = parameters.column(key)
         # a stage noted by mistake is any of them alike
         noted = chance * look.oldest.sum(axis=1) / _N_STAGES * other
         out[..., state] = np.where(any_noted, noted, 1 - chance)

@@ -43,8 +43,12 @@ def test_cells_are_given_up_more_rarely_once_sealed():
 def test_a_clipped_queen_delays_the_departure_by_the_wait_for_a_virgin():
     rates = cell_rates(MIDDLE)
     delay = round(EVIDENCE.value("departure.clipped_delay"))
+    goes = EVIDENCE.value("departure.clipped_goes")
     np.testing.assert_allclose(
-        rates.depart_clipped[0, delay:], rates.depart[0, :-delay], rtol=1e-9, atol=1e-12
+        rates.depart_clipped[0, delay:13],
+        goes * rates.depart[0, : 13 - delay],
+        rtol=1e-9,
+        atol=1e-12,
     )
     assert rates.depart_clipped[0, 12] < rates.depart[0, 12] / 5
 

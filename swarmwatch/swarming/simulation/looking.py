@@ -45,7 +45,9 @@ def look(
     """
     rows = np.flatnonzero(opened)
     counts = _cells_by_stage(colonies, rows, numbers)
-    noticed, found = _notice(keepers, colonies, rows, counts, rng)
+    noticed, found = _notice(
+        keepers, colonies, rows, counts, usual_combs=numbers["swarm_cell_combs"], rng=rng
+    )
     found = _misread(keepers, colonies, rows, found, rng)
     egg, larva, sealed = (
         found[:, 0],
@@ -92,13 +94,17 @@ def _notice(
     colonies: Colonies,
     rows: Integers,
     counts: Integers,
+    *,
+    usual_combs: float,
     rng: np.random.Generator,
 ) -> tuple[Flags, Integers]:
     """Return whether cells were noticed at all, and how many were counted of each stage.
 
     The oldest stage decides whether any are noticed; a comb that is not viewed hides its cells.
     """
-    combs_with = 1 + rng.binomial(_COMBS_WITH_CELLS - 1, 0.5, len(rows)) * (counts.sum(axis=1) > 1)
+    # as many combs more or fewer than the usual, one for a single cell
+    further = rng.binomial(round(2 * (usual_combs - 1)), 0.5, len(rows))
+    combs_with = 1 + further * (counts.sum(axis=1) > 1)
     viewed = rng.binomial(combs_with, keepers.of("looked", colonies)[rows]) / combs_with
     finds = np.stack(
         [keepers.of(f"finds_{s}", colonies)[rows] for s in ("egg", "larva", "sealed")], axis=1
@@ -114,9 +120,6 @@ def _notice(
     least = seen & (viewed[:, None] > 0) & (found.sum(axis=1) == 0)[:, None]
     top = least & (np.cumsum(least[:, ::-1], axis=1)[:, ::-1] == 1)
     return (luck < finds[:, 2]) & (viewed > 0), found + top
-
-
-_COMBS_WITH_CELLS = 5  # evidence simulation.swarm_cell_combs: 1 to 5, 3 in the middle
 
 
 def _misread(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE, LONGEST_GONE, STATES
+from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE, LONGEST_GONE
 from swarmwatch.swarming.departure import AGES, STAGES
 from swarmwatch.swarming.notes import (
     Flags,
@@ -238,8 +238,3 @@ def _split(belief: Floats, flag: Floats, parameters: Parameters) -> Floats:
     out[..., ABANDONED] *= kept
     out[..., IDLE] += mass * (1 - kept)
     return out
-
-
-def no_states(draws: int, colonies: int) -> Floats:
-    """Return an empty belief to fill, (n_draws, n_colonies, n_states)."""
-    return np.zeros((draws, colonies, STATES))

@@ -1,7 +1,8 @@
 """Season centres against places where swarms were counted.
 
 Monthly means are climate normals written down from memory, to half a degree. Two weeks is the
-width that the counts themselves leave open.
+width that the counts themselves leave open. The rule's two marks were read off the centres of
+Louisiana, New Jersey, Ithaca and Norfolk: only Kansas and Australia are a test of it.
 """
 
 import datetime as dt

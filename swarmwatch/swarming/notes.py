@@ -1,7 +1,7 @@
 """Which looks and events does a score rest on? Tables turned into arrays on one line of days."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -39,6 +39,65 @@ class Records:
             apiaries=self.apiaries,
             hives=self.hives,
         )
+
+
+class Cutter:
+    """Cut records into blocks of colonies, at a cost that grows only with the block."""
+
+    def __init__(self, records: Records) -> None:
+        self._records = records
+        self._rows = {
+            name: _rows_by_colony(getattr(records, name), records.colonies)
+            for name in ("inspections", "events")
+        }
+        self._dates = {
+            name: getattr(records, name)["date"].to_numpy(dtype="datetime64[D]")
+            for name in self._rows
+        }
+
+    @property
+    def colonies(self) -> pd.DataFrame:
+        """The table of all colonies, whose rows are asked for."""
+        return self._records.colonies
+
+    def days_of(
+        self, table: str, colonies: Integers, start: dt.date, *, words: tuple[str, ...] = ()
+    ) -> tuple[Integers, Integers]:
+        """Return place in `colonies` and day of each note from `start` on; `words` picks events."""
+        order, begins = self._rows[table]
+        frame = getattr(self._records, table)
+        rows = _spans(order, begins, colonies)
+        whose = np.repeat(np.arange(len(colonies)), begins[colonies + 1] - begins[colonies])
+        day = (self._dates[table][rows] - np.datetime64(start)).astype(np.int64)
+        use = day >= 0
+        if words:
+            use &= frame["event"].take(rows).isin(words).to_numpy(dtype=bool)
+        return whose[use], day[use]
+
+    def of(self, colonies: Integers) -> Records:
+        """Return the records of the colonies in these rows; notes by colony, then by time."""
+        whole = self._records
+        cut = {n: getattr(whole, n).take(_spans(*r, colonies)) for n, r in self._rows.items()}
+        return replace(
+            whole,
+            colonies=whole.colonies.take(colonies).reset_index(drop=True),
+            **{n: frame.reset_index(drop=True) for n, frame in cut.items()},
+        )
+
+
+def _rows_by_colony(frame: pd.DataFrame, colonies: pd.DataFrame) -> tuple[Integers, Integers]:
+    """Return the rows of `frame` in order of colony, and where each colony's rows begin."""
+    colony = colony_rows(frame, colonies)
+    order = np.argsort(colony, kind="stable")
+    return order, np.searchsorted(colony[order], np.arange(len(colonies) + 1))
+
+
+def _spans(order: Integers, begins: Integers, colonies: Integers) -> Integers:
+    """Return the rows that belong to some colonies, colony by colony."""
+    lengths = begins[colonies + 1] - begins[colonies]
+    before = np.cumsum(lengths) - lengths
+    within = np.arange(lengths.sum()) - np.repeat(before, lengths)
+    return np.asarray(order[np.repeat(begins[colonies], lengths) + within], dtype=np.int64)
 
 
 def read_records(

@@ -123,15 +123,16 @@ def covariates_of(
     count = len(records.colonies)
     crowding, sd = _crowding(records, notes, days, evidence)
     last = latest_by_day(notes.colony, notes.day, colonies=count, days=days.count)
-    peak_year = np.array([yards[i].peak_on.year for i in yard], dtype=np.float64)
+    peaks = [y.peak_on for y in yards]
+    peak_year = np.array([p.year for p in peaks], dtype=np.float64)[yard]
     age = peak_year - _queen_year(records)
     age = np.where(np.isnan(age), np.nan, np.maximum(age, 0))
-    season_start = np.array([np.datetime64(yards[i].peak_on) for i in yard]) - np.timedelta64(183)
+    season_start = np.array(peaks, dtype="datetime64[D]")[yard] - np.timedelta64(183)
     started = records.colonies["started"].to_numpy(dtype="datetime64[D]")
     this_season = ~np.isnat(started) & (started >= season_start)
     origin = records.colonies["origin"].to_numpy(dtype=object)
     day = np.arange(days.count)[None]
-    peak_index = np.array([(yards[i].peak_on - days.start).days for i in yard])[:, None]
+    peak_index = np.array([(p - days.start).days for p in peaks])[yard][:, None]
     return Covariates(
         crowding=crowding,
         crowding_sd=sd,
@@ -164,18 +165,24 @@ def _log_ratio_of(covariates: Covariates, parameters: Parameters, draw: int) -> 
     counted = covariates.crowding * np.exp(
         value["preparation.counting_error"] * covariates.crowding_sd
     )
-    guessed = reference_crowding(covariates.from_peak, one) + value["preparation.unknown_crowding"]
-    crowding = np.where(np.isnan(counted), guessed, counted)
+    unknown, crowding = np.isnan(counted), counted
+    if unknown.any():
+        guessed = reference_crowding(covariates.from_peak, one)
+        crowding = np.where(unknown, guessed + value["preparation.unknown_crowding"], counted)
     total = crowding_log_ratio(crowding, one)
-    congestion = np.nan_to_num(
-        covariates.congestion - value["preparation.reference_congestion"], nan=0.0
-    )
-    total += value["preparation.congestion_effect"] * congestion
-    total += covariates.no_drones * np.log(value["preparation.factor_no_drones"])
-    total += covariates.bees_outside * np.log(value["preparation.odds_bees_outside"])
+    congestion = covariates.congestion - value["preparation.reference_congestion"]
+    congestion *= value["preparation.congestion_effect"]
+    total += np.where(np.isnan(congestion), 0, congestion)
+    for seen, key in (
+        (covariates.no_drones, "preparation.factor_no_drones"),
+        (covariates.bees_outside, "preparation.odds_bees_outside"),
+    ):
+        if seen.any():
+            total += seen * np.log(value[key])
     old = covariates.queen_age_y >= 2
     excess = np.maximum(counted - value["preparation.reference_crowding_peak"], 0)
-    total += old[:, None] * np.nan_to_num(value["preparation.crowding_by_queen_age"] * excess)
+    excess *= value["preparation.crowding_by_queen_age"]
+    total += np.where(unknown | ~old[:, None], 0, excess)
     total += _standing(covariates, value)[:, None]
     for key, working in covariates.actions.items():
         total += working * np.log(value[key])

@@ -139,7 +139,7 @@ def carry(
     draws, count = start.shape[:2]
     belief = all_idle(draws, count)
     since = np.zeros(count, dtype=np.int64)
-    reference = _reference_course(course, rates, steps)
+    reference = reference_course(course, rates, set(steps.day[steps.rank == 0].tolist()))
     for rank in range(int(steps.rank.max(initial=-1)) + 1):
         now = np.flatnonzero(steps.rank == rank)
         colony, day = steps.colony[now], steps.day[now]
@@ -191,9 +191,8 @@ def _take_in(
     return out
 
 
-def _reference_course(course: Course, rates: CellRates, steps: Steps) -> dict[int, Floats]:
-    """Return the reference colony's belief (n_draws, n_yards, n_states) on days of first notes."""
-    wanted = set(steps.day[steps.rank == 0].tolist())
+def reference_course(course: Course, rates: CellRates, wanted: set[int]) -> dict[int, Floats]:
+    """Return the reference colony's belief (n_draws, n_yards, n_states) on the wanted evenings."""
     _, yards, draws = course.gate.shape
     belief = all_idle(draws, yards)
     never_clipped = np.zeros(yards, dtype=bool)
@@ -293,6 +292,27 @@ def first_afterswarm(parameters: Parameters) -> NDArray[np.float64]:
 _WEEK = 7
 
 
+def afterswarm_ahead(parameters: Parameters) -> Floats:
+    """Return the chance (n_draws, n_days) of a first afterswarm within 7 days, by days gone."""
+    by = first_afterswarm(parameters)
+    by_then = np.concatenate([by[:, _WEEK:], np.repeat(by[:, -1:], _WEEK, axis=1)], axis=1)
+    # given that none has left yet
+    return np.asarray((by_then - by) / (1 - by))
+
+
+def afterswarm_reward(ahead: Floats, days: Days) -> Floats:
+    """Return what a prime swarm on each day of the line is worth in afterswarms, (n_days, n_draws).
+
+    `ahead` is that of `afterswarm_ahead`.
+    """
+    since_departure = days.on - np.arange(days.count)
+    return np.where(
+        (since_departure >= 0)[:, None],
+        ahead.T[np.clip(since_departure, 0, LONGEST_GONE)],
+        0,
+    )
+
+
 def _afterswarms(
     belief: Floats,
     since: Integers,
@@ -305,16 +325,8 @@ def _afterswarms(
     days: Days,
 ) -> Floats:
     """Return the chance (n_draws, n) of an afterswarm in the 7 days after `on`."""
-    by = first_afterswarm(parameters)
-    by_then = np.concatenate([by[:, _WEEK:], np.repeat(by[:, -1:], _WEEK, axis=1)], axis=1)
-    # given that none has left yet
-    ahead = (by_then - by) / (1 - by)
-    since_departure = days.on - np.arange(days.count)
-    reward = np.where(
-        (since_departure >= 0)[:, None],
-        ahead.T[np.clip(since_departure, 0, LONGEST_GONE)],
-        0,
-    )
+    ahead = afterswarm_ahead(parameters)
+    reward = afterswarm_reward(ahead, days)
     out = _read_off(
         belief,
         since,
@@ -329,8 +341,13 @@ def _afterswarms(
     age = np.arange(LONGEST_GONE + 1)[None] + (days.on - since)[:, None]
     known = np.where(age <= LONGEST_GONE, 1.0, 0.0) * ahead[:, np.minimum(age, LONGEST_GONE)]
     out += (belief[..., GONE] * known).sum(axis=-1)
+    return without_the_done(out, colonies, parameters)
+
+
+def without_the_done(chance: Floats, colonies: Colonies, parameters: Parameters) -> Floats:
+    """Lower the chance (n_draws, n) of an afterswarm by those that left and the cells taken."""
     out = np.where(
-        colonies.afterswarms > 0, out * parameters.column("afterswarm.chance_second"), out
+        colonies.afterswarms > 0, chance * parameters.column("afterswarm.chance_second"), chance
     )
     out = np.where(colonies.afterswarms > 1, 0, out)
     out = np.where(colonies.thinned, out * parameters.column("afterswarm.factor_thinned"), out)

@@ -58,8 +58,20 @@ def block_of(
     `places` are the colonies' yards, all with the same ``back``.
     """
     days, yards = yards_of(places, on=records.on, ahead=ahead, evidence=evidence)
+    return block_on(records, days, yards, parameters=parameters, evidence=evidence)
+
+
+def block_on(
+    records: Records,
+    days: Days,
+    yards: list[Yard],
+    *,
+    parameters: Parameters,
+    evidence: Evidence,
+) -> Block:
+    """Lay out some colonies' notes and what bears on them on a line of days of their yards."""
     yard = (
-        pd.Index([p.name for p in places])
+        pd.Index([y.name for y in yards])
         .get_indexer(pd.Index(records.colonies["apiary"]))
         .astype(np.int64)
     )
@@ -109,13 +121,33 @@ def setting_of(
     block: Block, parameters: Parameters, *, seed: int | None, chance_key: str
 ) -> Setting:
     """Work out rates and weather under each draw; `seed` None takes the expected weather."""
-    rates = cell_rates(parameters)
-    course = course_of(
+    return setting_on(
         block.days,
         block.yards,
         parameters,
-        rates,
         evidence=block.evidence,
+        seed=seed,
+        chance_key=chance_key,
+    )
+
+
+def setting_on(
+    days: Days,
+    yards: list[Yard],
+    parameters: Parameters,
+    *,
+    evidence: Evidence,
+    seed: int | None,
+    chance_key: str,
+) -> Setting:
+    """Work out a `Setting` for a line of days of some yards, as `setting_of` does for a block."""
+    rates = cell_rates(parameters)
+    course = course_of(
+        days,
+        yards,
+        parameters,
+        rates,
+        evidence=evidence,
         seed=seed,
         chance_key=chance_key,
     )
@@ -124,21 +156,8 @@ def setting_of(
 
 def chances_of(block: Block, setting: Setting, targets: tuple[int, ...]) -> Chances:
     """Return the chances of every colony of the block by each target day after `on`."""
-    events = block.records.events
-    colony = colony_rows(events, block.records.colonies)
-    thinned = np.zeros(block.count, dtype=bool)
-    thinned[colony[(events["event"] == "queen-cells-thinned").to_numpy()]] = True
     return replay(
-        colonies=Colonies(
-            yard=block.yard,
-            clipped=(block.records.colonies["queen_clipped"] == "yes").to_numpy(dtype=bool),
-            log_ratio=log_ratio(block.covariates, setting.parameters),
-            thinned=thinned,
-            torn=_torn_last(block),
-            afterswarms=np.bincount(
-                colony[(events["event"] == "afterswarmed").to_numpy()], minlength=block.count
-            ),
-        ),
+        colonies=colonies_of(block, log_ratio(block.covariates, setting.parameters)),
         steps=steps_of(block.records, block.notes, block.days),
         looks=block.looks,
         course=setting.course,
@@ -146,6 +165,24 @@ def chances_of(block: Block, setting: Setting, targets: tuple[int, ...]) -> Chan
         parameters=setting.parameters,
         days=block.days,
         targets=targets,
+    )
+
+
+def colonies_of(block: Block, readiness: Floats) -> Colonies:
+    """Gather what the replay needs of each colony; `readiness` is the log hazard ratio."""
+    events = block.records.events
+    colony = colony_rows(events, block.records.colonies)
+    thinned = np.zeros(block.count, dtype=bool)
+    thinned[colony[(events["event"] == "queen-cells-thinned").to_numpy()]] = True
+    return Colonies(
+        yard=block.yard,
+        clipped=(block.records.colonies["queen_clipped"] == "yes").to_numpy(dtype=bool),
+        log_ratio=readiness,
+        thinned=thinned,
+        torn=_torn_last(block),
+        afterswarms=np.bincount(
+            colony[(events["event"] == "afterswarmed").to_numpy()], minlength=block.count
+        ),
     )
 
 
@@ -160,6 +197,12 @@ def last_look(block: Block) -> Integers:
     last = np.full(block.count, -1, dtype=np.int64)
     last[block.notes.colony] = np.arange(len(block.notes.colony))
     return last
+
+
+def is_sick(block: Block) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+    """Tell of which colonies (n,) the last look found brood health unsure or suspect."""
+    sick = block.notes.rows["brood_health"].isin(["unsure", "suspect"]).to_numpy(dtype=bool)
+    return np.append(sick, False)[last_look(block)]
 
 
 def swarmed_on(block: Block) -> list[dt.date | None]:

@@ -1,7 +1,10 @@
 """How likely is each colony to swarm, with what range, why, and what to do by when?"""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -9,33 +12,42 @@ from scipy.special import expit, logit
 
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence, load_evidence
-from swarmwatch.hives import hive_types, is_long
-from swarmwatch.swarming.advice import Advice, advice_of
-from swarmwatch.swarming.notes import Floats, Records, equals, last_dates, read_records
+from swarmwatch.swarming.central_run import words_of
+from swarmwatch.swarming.notes import (
+    Cutter,
+    Floats,
+    Integers,
+    Records,
+    last_dates,
+    read_records,
+)
 from swarmwatch.swarming.parameters import Parameters, central, drawn
-from swarmwatch.swarming.reasons import reasons_of
 from swarmwatch.swarming.replay import Chances
 from swarmwatch.swarming.run import (
     Block,
     Setting,
-    block_of,
+    block_on,
     chances_of,
-    crowding_now,
-    last_look,
-    setting_of,
-    swarmed_on,
-    with_event,
+    is_sick,
+    setting_on,
 )
-from swarmwatch.swarming.situation import Situation
-from swarmwatch.swarming.timeline import Place, places_of
+from swarmwatch.swarming.single_looks import chances_of_single_looks, shared_of
+from swarmwatch.swarming.steps import STATE_EVENTS
+from swarmwatch.swarming.timeline import Days, Place, Yard, places_of, yards_of
 from swarmwatch.tables import TABLES, conform
 
 DRAWS = 32
 SEED = 20260401
 _WEEK, _FORTNIGHT = 7, 14
+_TARGETS = (0, _WEEK, _FORTNIGHT)
 # sizes that keep a block's arrays in the processor's cache rather than in memory
 _COLONIES_A_BLOCK = 1000
+_SINGLE_LOOKS_A_BLOCK = 8192
+# numerical: colonies a yard and day from which sharing their work was measured to be faster
+_FEWEST_TO_SHARE = 24
 _YARDS_A_BLOCK = 16
+# numpy lets go of the interpreter in its loops, so that two cores can work
+_THREADS = 2
 # the 80 % range
 _LOW_SHARE, _HIGH_SHARE = 0.1, 0.9  # definition: 10th and 90th percentile
 
@@ -94,28 +106,53 @@ def score_colonies(
     records = read_records(
         colonies, inspections, on=_day(on), events=events, apiaries=apiaries, hives=hives
     )
-    ahead = max(horizon_days, _FORTNIGHT)
-    middle = central(evidence)
-    many = drawn(evidence, draws=draws, seed=seed)
-    parts = [
-        _scores_of(
-            part,
-            places,
-            ahead=ahead,
-            parameters=(middle, many),
-            evidence=evidence,
-            seed=seed,
-            chance_key=chance_key,
-            words=words,
-        )
-        for part, places in _blocks(records, weather, evidence)
-    ]
     table = TABLES["scores"]
-    if not parts:
+    if len(records.colonies) == 0:
         return conform(pd.DataFrame(columns=list(table.names)), table)
-    scores = pd.concat(parts, ignore_index=True).set_index("colony")
-    ordered = scores.loc[records.colonies["colony"]].reset_index()
-    return conform(ordered, table)
+    run = _Run(
+        cutter=Cutter(records),
+        on=records.on,
+        ahead=max(horizon_days, _FORTNIGHT),
+        middle=central(evidence),
+        many=drawn(evidence, draws=draws, seed=seed),
+        evidence=evidence,
+        seed=seed,
+        chance_key=chance_key,
+        words=words,
+    )
+    rows, parts = [], []
+    for places, here in _by_line_of_days(records, weather, evidence):
+        done = _score_yards(run, places, here)
+        rows += [r for r, _ in done]
+        parts += [part for _, part in done]
+    order = np.argsort(np.concatenate(rows))
+    return conform(pd.concat(parts, ignore_index=True).take(order), table)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """What is asked of every colony alike."""
+
+    cutter: Cutter
+    on: dt.date
+    ahead: int
+    middle: Parameters
+    many: Parameters
+    evidence: Evidence
+    seed: int
+    chance_key: str
+    words: bool
+
+    def setting(self, days: Days, yards: list[Yard], *, central_run: bool = False) -> Setting:
+        """Work out rates and weather of the draws, or of the central run."""
+        return setting_on(
+            days,
+            yards,
+            self.middle if central_run else self.many,
+            evidence=self.evidence,
+            seed=None if central_run else self.seed,
+            chance_key=self.chance_key,
+        )
 
 
 def _day(on: dt.date | str) -> dt.date:
@@ -130,74 +167,124 @@ def _day(on: dt.date | str) -> dt.date:
     return day
 
 
-def _blocks(
+def _by_line_of_days(
     records: Records, weather: pd.DataFrame | None, evidence: Evidence
-) -> Iterator[tuple[Records, list[Place]]]:
-    """Cut the colonies into blocks of yards that share a line of days, and big ones into pieces.
+) -> Iterator[tuple[list[Place], Integers]]:
+    """Give yards that share a line of days, a few at a time, with the rows of their colonies.
 
     A colony's score does not depend on the colonies or yards beside it.
     """
-    names = sorted(records.colonies["apiary"].unique())
-    places = places_of(names, records.apiaries, weather, on=records.on, evidence=evidence)
+    code, names = pd.factorize(records.colonies["apiary"], sort=True)
+    places = places_of(list(names), records.apiaries, weather, on=records.on, evidence=evidence)
+    by_yard = np.argsort(code, kind="stable")
+    begins = np.searchsorted(code[by_yard], np.arange(len(names) + 1))
     for back in sorted({p.back for p in places}):
-        alike = [p for p in places if p.back == back]
+        alike = [i for i, p in enumerate(places) if p.back == back]
         for first in range(0, len(alike), _YARDS_A_BLOCK):
             chosen = alike[first : first + _YARDS_A_BLOCK]
-            here = records.colonies["apiary"].isin([p.name for p in chosen])
-            colonies = records.colonies.loc[here, "colony"]
-            for row in range(0, len(colonies), _COLONIES_A_BLOCK):
-                yield records.of(pd.Index(colonies.iloc[row : row + _COLONIES_A_BLOCK])), chosen
+            rows = [by_yard[begins[i] : begins[i + 1]] for i in chosen]
+            yield [places[i] for i in chosen], np.sort(np.concatenate(rows))
 
 
-def _scores_of(
-    records: Records,
-    places: list[Place],
-    *,
-    ahead: int,
-    parameters: tuple[Parameters, Parameters],
-    evidence: Evidence,
-    seed: int,
-    chance_key: str,
-    words: bool,
-) -> pd.DataFrame:
-    middle, many = parameters
-    block = block_of(records, places, ahead=ahead, parameters=middle, evidence=evidence)
-    spread = chances_of(
-        block,
-        setting_of(block, many, seed=seed, chance_key=chance_key),
-        (0, _WEEK, _FORTNIGHT),
+def _score_yards(
+    run: _Run, places: list[Place], rows: Integers
+) -> list[tuple[Integers, pd.DataFrame]]:
+    """Return scores of the colonies in `rows`, block by block with the rows of each."""
+    days, yards = yards_of(places, on=run.on, ahead=run.ahead, evidence=run.evidence)
+    many = run.setting(days, yards)
+    middle = run.setting(days, yards, central_run=True) if run.words else None
+    once = np.zeros(len(rows), dtype=bool)
+    jobs: list[tuple[Integers, Callable[[Integers], pd.DataFrame]]] = []
+    if middle is None:
+        looked, day = run.cutter.days_of("inspections", rows, days.start)
+        changed, _ = run.cutter.days_of("events", rows, days.start, words=STATE_EVENTS)
+        looks, changes = (np.bincount(w, minlength=len(rows)) for w in (looked, changed))
+        once = (looks == 1) & (changes == 0)
+        groups = len(yards) * len(np.unique(day[once[looked]]))
+        # what a yard's colonies looked at on one day share has to pay for being worked out
+        once &= once.sum() >= _FEWEST_TO_SHARE * groups
+        jobs += _jobs_once(run, (days, yards), many, rows[once], day[once[looked]])
+
+    def block(these: Integers) -> pd.DataFrame:
+        return _general(run, days, yards, (many, middle), these)
+
+    jobs += [(these, block) for these in _slices(rows[~once], _COLONIES_A_BLOCK)]
+    if len(jobs) == 1:
+        return [(these, job(these)) for these, job in jobs]
+    with ThreadPoolExecutor(_THREADS) as pool:
+        parts = list(pool.map(lambda job: job[1](job[0]), jobs))
+    return [(these, part) for (these, _), part in zip(jobs, parts, strict=True)]
+
+
+def _slices(rows: Integers, size: int) -> list[Integers]:
+    return [rows[i : i + size] for i in range(0, len(rows), size)]
+
+
+def _jobs_once(
+    run: _Run, line: tuple[Days, list[Yard]], many: Setting, rows: Integers, day: Integers
+) -> list[tuple[Integers, Callable[[Integers], pd.DataFrame]]]:
+    """Cut colonies that were looked at once, in `rows`, by the day of the look, and share work."""
+    if len(rows) == 0:
+        return []
+    days, yards = line
+    colonies = run.cutter.colonies.take(rows)
+    clipped = (colonies["queen_clipped"] == "yes").to_numpy(dtype=bool)
+    yard = pd.Index([y.name for y in yards]).get_indexer(pd.Index(colonies["apiary"]))
+    order = np.lexsort((clipped, yard, day))
+    rows, day = rows[order], day[order]
+    shared = shared_of(
+        many, days, looked=set(day.tolist()), clipped=set(clipped.tolist()), targets=_TARGETS
     )
+
+    def scores_on(first: int) -> Callable[[Integers], pd.DataFrame]:
+        after = Days(start=days.date(first), on=days.on - first, ahead=_FORTNIGHT)
+
+        def scores(these: Integers) -> pd.DataFrame:
+            block = block_on(
+                run.cutter.of(these), after, yards, parameters=run.middle, evidence=run.evidence
+            )
+            spread = chances_of_single_looks(block, shared, first=first, targets=len(_TARGETS))
+            return pd.DataFrame(_columns(block, spread, run.evidence))
+
+        return scores
+
+    begins = np.flatnonzero(np.diff(day, prepend=-1, append=-1))
+    return [
+        (these, scores_on(int(day[begin])))
+        for begin, end in pairwise(begins)
+        for these in _slices(rows[begin:end], _SINGLE_LOOKS_A_BLOCK)
+    ]
+
+
+def _general(
+    run: _Run,
+    days: Days,
+    yards: list[Yard],
+    settings: tuple[Setting, Setting | None],
+    rows: Integers,
+) -> pd.DataFrame:
+    """Return the scores of any colonies, with the words where there is a central setting."""
+    many, middle = settings
+    block = block_on(run.cutter.of(rows), days, yards, parameters=run.middle, evidence=run.evidence)
+    columns = _columns(block, chances_of(block, many, _TARGETS), run.evidence)
+    if middle is not None:
+        columns |= words_of(block, middle, columns, ahead=run.ahead)
+    return pd.DataFrame(columns)
+
+
+def _columns(block: Block, spread: Chances, evidence: Evidence) -> dict[str, object]:
+    """Return the columns that rest on the draws and on the records alone."""
+    records = block.records
     inspected = last_dates(records.inspections, records.colonies)
-    columns: dict[str, object] = {
+    kinds = np.array([y.weather_kind for y in block.yards], dtype=object)
+    return {
         "colony": records.colonies["colony"],
         "apiary": records.colonies["apiary"],
         "on": pd.Timestamp(records.on),
         **_ranges(block, spread, evidence),
         "inspected_on": inspected,
         "inspection_age_d": (pd.Timestamp(records.on) - inspected).dt.days.to_numpy(),
-        "weather_kind": np.array([y.weather_kind for y in block.yards], dtype=object)[block.yard],
-    }
-    if words:
-        setting = setting_of(block, middle, seed=None, chance_key=chance_key)
-        columns |= _words(block, setting, columns, ahead, evidence)
-    return pd.DataFrame(columns)
-
-
-def _words(
-    block: Block, setting: Setting, columns: dict[str, object], ahead: int, evidence: Evidence
-) -> dict[str, object]:
-    """Return the columns that rest on the central run: likely date, reasons, advice and dates."""
-    once = chances_of(block, setting, tuple(range(ahead + 1)))
-    advice = _advice(block, setting, once, columns, evidence)
-    swarmed = swarmed_on(block)
-    likely = _likely_dates(block, once)
-    return {
-        "because": reasons_of(block, setting, once.by[0, :, _FORTNIGHT]),
-        "likely_date": [None if s else d for s, d in zip(swarmed, likely, strict=True)],
-        "level": [a.level for a in advice],
-        "advice": [a.text for a in advice],
-        "do_by": [a.do_by for a in advice],
-        "look_by": [a.look_by for a in advice],
+        "weather_kind": kinds[block.yard],
     }
 
 
@@ -207,7 +294,7 @@ def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floa
     p is the ratio of sums over the draws, so that draws in which the colony has likely gone
     weigh less; the range is of the ratios of each draw, widened to hold p.
     """
-    sick = _sick(block)
+    sick = is_sick(block)
     gone = spread.by[..., 0]
     out = {"p_gone": gone.mean(axis=0), "p_after_7d": spread.after.mean(axis=0)}
     here = np.maximum(1 - gone, np.finfo(float).tiny)
@@ -229,111 +316,3 @@ def _moved(chance: Floats, by: Floats) -> Floats:
     """Move a chance on the logit scale."""
     with np.errstate(divide="ignore"):
         return np.asarray(expit(logit(chance) + by))
-
-
-def _sick(block: Block) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
-    sick = block.notes.rows["brood_health"].isin(["unsure", "suspect"]).to_numpy(dtype=bool)
-    return np.append(sick, False)[last_look(block)]
-
-
-def _likely_dates(block: Block, once: Chances) -> list[dt.date]:
-    a_day = np.diff(once.by[0], axis=1)
-    return [block.records.on + dt.timedelta(days=int(i) + 1) for i in a_day.argmax(axis=1)]
-
-
-def _advice(
-    block: Block,
-    setting: Setting,
-    once: Chances,
-    columns: dict[str, object],
-    evidence: Evidence,
-) -> list[Advice]:
-    lines, after, actions = (evidence.group(g) for g in ("advice", "afterswarm", "actions"))
-    split, room = (
-        _week(chances_of(with_event(block, e), setting, (0, _WEEK)))
-        for e in ("split", "room-added")
-    )
-    as_is = (once.by[0, :, _WEEK] - once.by[0, :, 0]) / np.maximum(
-        1 - once.by[0, :, 0], np.finfo(float).tiny
-    )
-    gone = once.by[0, :, :1]
-    unseen = (once.by[0, :, 1:] - gone) / np.maximum(1 - gone, np.finfo(float).tiny)
-    look, swarmed, crowding = last_look(block), swarmed_on(block), crowding_now(block)
-    long_hives = is_long(hive_types(evidence, block.records.hives))
-    season = [
-        block.yards[i].curve.weight_from_peak((block.records.on - block.yards[i].peak_on).days)
-        for i in block.yard
-    ]
-    facts = _Facts(block)
-    return [
-        advice_of(
-            Situation(
-                on=block.records.on,
-                p_7d=float(np.asarray(columns["p_7d"])[i]),
-                p_gone=float(np.asarray(columns["p_gone"])[i]),
-                p_after_7d=float(np.asarray(columns["p_after_7d"])[i]),
-                unseen_by_day=tuple(unseen[i, :_FORTNIGHT]),
-                in_season=bool(season[i] >= evidence.value("season.in_season_weight")),
-                swarmed_on=swarmed[i],
-                sick=bool(facts.sick[i]),
-                cells_seen=bool(facts.cells[i]),
-                queen_seen=bool(facts.queen[i]),
-                unclear_cells=bool(facts.unclear[i]),
-                crowding=float(np.nan_to_num(crowding[i])),
-                clipped_or_young=bool(facts.clipped_or_young[i]),
-                long_hive=bool(long_hives[facts.hive[i]]),
-                looked_on=facts.looked_on(int(look[i])),
-                removed_on=facts.removed_on[i],
-                warm_enough=bool(facts.warm[block.yard[i]]),
-                p_7d_as_is=float(as_is[i]),
-                p_7d_split=float(split[i]),
-                p_7d_room=float(room[i]),
-            ),
-            lines=lines,
-            after=after,
-            actions=actions,
-        )
-        for i in range(block.count)
-    ]
-
-
-def _week(chances: Chances) -> Floats:
-    gone, by_week = chances.by[0, :, 0], chances.by[0, :, 1]
-    return np.asarray((by_week - gone) / np.maximum(1 - gone, np.finfo(float).tiny))
-
-
-class _Facts:
-    """What the last look and the events say of each colony of a block, for the advice."""
-
-    def __init__(self, block: Block) -> None:
-        look = last_look(block)
-        self._dates = block.notes.rows["date"]
-        self.sick = _sick(block)
-        self.cells = np.append(block.looks.oldest.any(axis=1), False)[look]
-        self.queen = np.append(equals(block.notes.rows, "queen_seen", "yes") == 1, False)[look]
-        self.unclear = np.append(block.looks.supersedure, False)[look]
-        age = block.covariates.queen_age_y
-        self.clipped_or_young = (block.records.colonies["queen_clipped"] == "yes").to_numpy(
-            dtype=bool
-        ) | (age < 1)
-        self.hive = pd.Index(hive_types(block.evidence, block.records.hives).index).get_indexer(
-            block.records.colonies["hive_type"]
-        )
-        removed = block.records.events["event"] == "queen-cells-removed"
-        self.removed_on = [
-            None if pd.isna(d) else d.date()
-            for d in last_dates(block.records.events[removed], block.records.colonies)
-        ]
-        soon = slice(block.days.on + 1, block.days.on + 1 + _FORTNIGHT // 2)
-        self.warm = [
-            bool(
-                (
-                    y.daily["temp_max_c"].iloc[soon] >= block.evidence.value("advice.open_above")
-                ).any()
-            )
-            for y in block.yards
-        ]
-
-    def looked_on(self, look: int) -> dt.date | None:
-        """Return the date of a look by its row, None for -1."""
-        return None if look < 0 else self._dates.iloc[look].date()

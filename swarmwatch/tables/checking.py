@@ -11,6 +11,7 @@ from difflib import get_close_matches
 import numpy as np
 import pandas as pd
 import pandera.errors as pa_errors
+from numpy.typing import NDArray
 
 from swarmwatch.errors import Problem, RecordsError
 from swarmwatch.tables.model import YES_NO, Column, Table
@@ -102,18 +103,36 @@ def _read(cells: pd.Series, column: Column, name: str, problems: list[Problem]) 
         "instant": _read_instant,
         "month-day": _read_month_day,
     }
+    cells, place = _distinct(cells)
     cells = _blank_to_none(cells)
     read, bad, mend = readers[column.kind](cells, column)
-    for i in np.flatnonzero(bad.to_numpy(dtype=bool)):
-        what, how = _explain(cells.iloc[i], column, mend)
+    faulty = np.append(bad.to_numpy(dtype=bool), False)  # a blank, place -1, is no fault
+    for i in np.flatnonzero(faulty[place]):
+        what, how = _explain(cells.iloc[place[i]], column, mend)
         problems.append(
             Problem(table=name, row=int(i) + 2, column=column.name, what=what, mend=how)
         )
-    return read.astype(pd.api.types.pandas_dtype(column.dtype))
+    typed = read.astype(pd.api.types.pandas_dtype(column.dtype)).array
+    return pd.Series(typed.take(place, allow_fill=True))
+
+
+def _distinct(cells: pd.Series) -> tuple[pd.Series, NDArray[np.intp]]:
+    """Return each text of a column once, and the place of every cell among them; -1 is blank.
+
+    A table holds the same few words over and over: they need reading only once. Cells that are
+    not all text come back as they are, since 1, 1.0 and True would pass for the same.
+    """
+    if pd.api.types.infer_dtype(cells, skipna=True) != "string":
+        return cells, np.arange(len(cells))
+    place, words = pd.factorize(cells)
+    return pd.Series(words, dtype=cells.dtype), place
 
 
 def _blank_to_none(cells: pd.Series) -> pd.Series:
     if isinstance(cells.dtype, pd.StringDtype) or cells.dtype == object:
+        if pd.api.types.infer_dtype(cells) == "string":
+            plain = [v.strip() or None for v in cells.to_numpy(dtype=object)]
+            return pd.Series(plain, dtype=cells.dtype)
         stripped = cells.map(lambda v: v.strip() if isinstance(v, str) else v, na_action="ignore")
         return stripped.mask(stripped.map(lambda v: isinstance(v, str) and not v).astype(bool))
     return cells
@@ -150,6 +169,8 @@ def _one_of(words: Iterable[str]) -> str:
 
 def _read_text(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
     known = cells.notna()
+    if isinstance(cells.dtype, pd.StringDtype):
+        return cells, ~known & False, ""
     read = pd.Series([None] * len(cells), dtype=object)
     read[known] = [_as_name(v) for v in cells[known]]
     return read, ~known & False, ""

@@ -1,19 +1,24 @@
 """The shared backward pass against carrying each colony's belief forward day by day."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from scene import NO_CELLS, ON, apiaries, colonies, frame, looks, weather
 
+from swarmwatch import score_colonies
 from swarmwatch.evidence import load_evidence
+from swarmwatch.swarming import score
 from swarmwatch.swarming.belief import ABANDONED, GONE, Day, all_idle, step
 from swarmwatch.swarming.notes import read_records
 from swarmwatch.swarming.parameters import central, drawn
 from swarmwatch.swarming.preparation import solve_base_rate
 from swarmwatch.swarming.readiness import log_ratio
 from swarmwatch.swarming.replay import Colonies, carry, first_afterswarm
-from swarmwatch.swarming.run import block_of, chances_of, setting_of
+from swarmwatch.swarming.run import block_of, block_on, chances_of, setting_of
+from swarmwatch.swarming.single_looks import chances_of_single_looks, shared_of
 from swarmwatch.swarming.steps import steps_of
 from swarmwatch.swarming.timeline import places_of
 
@@ -146,3 +151,95 @@ def test_a_swarm_that_came_back_may_leave_again_in_8_to_10_days():
     likeliest = block.days.date(block.days.on + 1 + int(np.diff(by).argmax()))
     assert by[0] < 0.05
     assert 8 <= (likeliest - dt.date(2026, 5, 28)).days <= 11
+
+
+@pytest.mark.parametrize("clipped", ["no", "yes"])
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ({"date": "2026-05-30"},),
+        (NO_CELLS | {"date": "2026-05-20"},),
+        (NO_CELLS | {"queen_cells_larva": 7, "date": "2026-05-22", "eggs_seen": "yes"},),
+        ({"queen_cells_capped": 3, "queen_cells_torn": 1, "date": "2026-05-25"},),
+        ({"combs_bees": None, "eggs_seen": "no", "piping": "yes", "date": "2026-04-29"},),
+    ],
+    ids=["today", "no cells", "larvae", "capped and torn", "piping"],
+)
+def test_what_is_worked_out_once_for_a_crowd_agrees_with_the_general_filter(rows, clipped):
+    events = frame({"colony": "A", "date": "2026-05-28", "event": "room-added"})
+    block = _block(rows, events=events, queen_clipped=clipped)
+    setting = setting_of(block, drawn(EVIDENCE, draws=4, seed=2), seed=2, chance_key=CHANCE)
+    expected = chances_of(block, setting, (0, 7, 14))
+    first = int(block.notes.day[0])
+    shared = shared_of(
+        setting, block.days, looked={first}, clipped={clipped == "yes"}, targets=(0, 7, 14)
+    )
+    line = replace(block.days, start=block.days.date(first), on=block.days.on - first)
+    after_look = block_on(
+        block.records, line, block.yards, parameters=central(EVIDENCE), evidence=EVIDENCE
+    )
+    chances = chances_of_single_looks(after_look, shared, first=first, targets=3)
+    for part in ("by", "after", "cells"):
+        np.testing.assert_allclose(
+            getattr(chances, part), getattr(expected, part), rtol=1e-9, atol=1e-12
+        )
+
+
+def _many(count=60):
+    rng = np.random.default_rng(3)
+    names = [f"C{i}" for i in range(count)]
+    hives = frame(
+        *(
+            {
+                "colony": n,
+                "apiary": f"Yard {i % 3}",
+                "hive_type": "zander-10",
+                "queen_clipped": "yes" if i % 7 == 0 else "no",
+            }
+            for i, n in enumerate(names)
+        )
+    )
+    rows = looks(
+        *(
+            {
+                "colony": n,
+                "date": f"2026-05-{rng.integers(18, 31)}",
+                "combs_bees": int(rng.integers(5, 20)),
+                "queen_cells_larva": int(rng.integers(0, 2)),
+            }
+            for n in [*names, *names[:10]]
+        )
+    )
+    yards = pd.concat([apiaries(apiary=f"Yard {i}") for i in range(3)], ignore_index=True)
+    return hives, rows, yards
+
+
+def _chances(hives, rows, yards, *, words=False):
+    scores = score_colonies(hives, rows, weather(), ON, apiaries=yards, draws=4, words=words)
+    wanted = [c for c in scores.columns if c.startswith("p_")]
+    return scores.set_index("colony")[wanted].astype(float).sort_index()
+
+
+def test_chances_without_words_are_those_with_words(monkeypatch):
+    monkeypatch.setattr(score, "_FEWEST_TO_SHARE", 0)
+    tables = _many()
+    pd.testing.assert_frame_equal(
+        _chances(*tables), _chances(*tables, words=True), rtol=1e-9, atol=1e-12
+    )
+
+
+def test_the_size_of_a_block_does_not_matter(monkeypatch):
+    monkeypatch.setattr(score, "_FEWEST_TO_SHARE", 0)
+    tables = _many()
+    whole = _chances(*tables)
+    monkeypatch.setattr(score, "_COLONIES_A_BLOCK", 3)
+    monkeypatch.setattr(score, "_SINGLE_LOOKS_A_BLOCK", 2)
+    monkeypatch.setattr(score, "_YARDS_A_BLOCK", 1)
+    pd.testing.assert_frame_equal(_chances(*tables), whole, rtol=1e-9, atol=1e-12)
+
+
+def test_the_order_of_colonies_does_not_matter(monkeypatch):
+    monkeypatch.setattr(score, "_FEWEST_TO_SHARE", 0)
+    hives, rows, yards = _many()
+    turned = _chances(hives.iloc[::-1], rows, yards)
+    pd.testing.assert_frame_equal(turned, _chances(hives, rows, yards), rtol=1e-9, atol=1e-12)

@@ -3,7 +3,7 @@
 import textwrap
 from typing import TYPE_CHECKING, Any
 
-from swarmwatch.wording import one_line, per_cent
+from swarmwatch.wording import amount, one_line, per_cent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -91,3 +91,77 @@ def _wrapped(label: str, text: str) -> list[str]:
         subsequent_indent=indent + " " * len(label),
     )
     return [line.replace(_KEPT, " %") for line in lines]
+
+
+def changes_as_text(compared: "pd.DataFrame") -> str:
+    """Return what a change does to each colony: before, after, and the difference in words."""
+    if compared.empty:
+        return "No living colony on record."
+    first = compared.iloc[0]
+    word = str(first["change"])
+    lines = [f"What if {word}, on the evening of {first['on'].date()}"]
+    if word.startswith("wait-"):
+        lines.append("Days without a look, if the weather comes as forecast; then the days after.")
+    else:
+        from swarmwatch.swarming.what_if import CHANGES
+
+        lines.append(f"Taken to be: {CHANGES[word]}.")
+    lines.append("")
+    for _, row in compared.iterrows():
+        lines += [one_line(f"{row['colony']} ({row['apiary']})"), *_before_and_after(row)]
+        lines += [*_wrapped("", str(row["difference"])), ""]
+    cautions = [c for c in dict.fromkeys(compared["caution"]) if c]
+    lines += [line for c in cautions for line in _wrapped("mind: ", c)]
+    return "\n".join([*lines, "Odds, not promises, and no advice: `score` without --if advises."])
+
+
+def _before_and_after(row: "pd.Series[Any]") -> list[str]:
+    import pandas as pd
+
+    if pd.isna(row["p_gone_after"]):
+        return []
+    lines = [
+        f"    {days:>2} days  {_ranged(row, f'p_{days}d', '')}  ->  "
+        f"{_ranged(row, f'p_{days}d', '_after')}"
+        for days in (7, 14)
+    ]
+    dates = [row["likely_date"], row["likely_date_after"]]
+    likely = ["none" if pd.isna(d) else str(d.date()) for d in dates]
+    return [*lines, f"    likely date  {likely[0]}  ->  {likely[1]}"]
+
+
+def _ranged(row: "pd.Series[Any]", name: str, end: str) -> str:
+    p, low, high = (per_cent(row[f"{name}{part}{end}"]) for part in ("", "_low", "_high"))
+    return f"{p} ({low} to {high})"
+
+
+def visits_as_text(order: "pd.DataFrame") -> str:
+    """Return which colonies to open in a short week, why, and what the others risk."""
+    if order.empty:
+        return "No living colony on record."
+    chosen, others = order[order["chosen"] == "yes"], order[order["chosen"] == "no"]
+    noun = "colony" if len(chosen) == 1 else "colonies"
+    day = order["on"].iloc[0].date()
+    lines = [f"With time for {len(chosen)} {noun}, seen from the evening of {day}", ""]
+    for _, row in chosen.iterrows():
+        head = one_line(f"{row['rank']:>2}. {row['colony']} ({row['apiary']})")
+        lines += [head, *_wrapped("why: ", str(row["because"]))]
+    foreseen, total = chosen["foreseen_7d"].sum(), order["swarms_7d"].sum()
+    expected = f"Swarms expected to leave within 7 days: {amount(total)} in all"
+    lines += ["", f"{expected}; these looks can foresee {amount(foreseen)}."]
+    if len(others):
+        risk = amount(others["swarms_7d"].sum())
+        left = "The other colony risks" if len(others) == 1 else f"The other {len(others)} risk"
+        lines.append(f"{left} {risk} together without a look.")
+        lines += _kept_back(others)
+    return "\n".join([*lines, "", "Odds, not promises: they do not replace opening the hive."])
+
+
+def _kept_back(others: "pd.DataFrame") -> list[str]:
+    """Say why colonies that need something else than a visit now are not among the first."""
+    kept = others[(others["foreseen_7d"] == 0) & (others["swarms_7d"] > 0)]
+    return [
+        line
+        for _, row in kept.iterrows()
+        for line in _wrapped(f"{row['colony']}: ", str(row["because"]))
+    ]

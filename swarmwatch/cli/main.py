@@ -25,6 +25,7 @@ VERBS = {
     "map": "draw_map",
     "alert": "alert",
     "backtest": "backtest",
+    "learn": "learn",
     "evidence": "evidence",
 }
 

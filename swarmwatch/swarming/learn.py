@@ -1,0 +1,295 @@
+"""What should a keeper's own outcomes change in the published numbers, and is it any better?"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+from scipy.special import expit
+
+from swarmwatch.evidence import Evidence, load_evidence
+from swarmwatch.swarming.backtest_known import Tables, conformed
+from swarmwatch.swarming.learn_likelihood import (
+    EYE,
+    EYE_KEYS,
+    LEARNT,
+    SINGLE_KEYS,
+    Past,
+    Prior,
+    intervals,
+    prior_of,
+    thinned,
+    values_at,
+)
+
+__all__ = ["Learned", "fit", "own_evidence_text"]
+
+Floats = NDArray[np.float64]
+# numerical: evenings worked through, and how often the chances are drawn anew as straight lines
+_EVENINGS = 40
+_ROUNDS = 2
+_NAMES = {
+    SINGLE_KEYS[0]: "colonies that swarm in a year",
+    SINGLE_KEYS[1]: "effect of crowding",
+    SINGLE_KEYS[2]: "odds of a queen in her second year",
+    SINGLE_KEYS[3]: "season later than the rule says",
+    EYE_KEYS[0]: "cells with eggs that you find",
+    EYE_KEYS[1]: "cells with larvae that you find",
+    EYE_KEYS[2]: "sealed cells that you find",
+}
+_MEANING = {
+    SINGLE_KEYS[0]: ("more swarms than published", "fewer swarms than published"),
+    SINGLE_KEYS[1]: ("crowding matters more", "crowding matters less"),
+    SINGLE_KEYS[2]: ("second-year queens swarm more", "second-year queens swarm less"),
+    SINGLE_KEYS[3]: ("the season peaks later", "the season peaks earlier"),
+    EYE: ("you find more of the queen cells", "you find fewer of the queen cells"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """What own outcomes say, beside the published values.
+
+    Attributes
+    ----------
+    table
+        A row an evidence key: ``key``, ``name``, ``unit``, ``published``, ``fitted``, ``learned``
+        (the one to use: `fitted` only if `better`), ``change`` (of `fitted`, in standard
+        deviations of the published range), ``source`` and ``grade`` of the published value,
+        ``words``.
+    losses
+        A row a season left out: ``season``, ``colonies``, ``swarms``, ``loss_published``,
+        ``loss_learned`` (log loss a colony and season; learned on the other seasons).
+    colonies, swarms
+        Colony-seasons and swarms that counted.
+    better
+        The learned values foretell left-out seasons better than the published ones.
+    advice
+        In words.
+    """
+
+    table: pd.DataFrame
+    losses: pd.DataFrame
+    colonies: int
+    swarms: int
+    better: bool
+    advice: str
+
+
+def fit(
+    tables: Tables,
+    *,
+    evidence: Evidence | None = None,
+    seasons: Iterable[int] | None = None,
+) -> Learned:
+    """Fit few numbers to a keeper's own outcomes, held to the published ones by their ranges.
+
+    Parameters
+    ----------
+    tables
+        Tables of the data contract by name: apiaries, colonies, inspections, events, weather,
+        outcomes, hives.
+    evidence
+        The published numbers; the shipped ones by default.
+    seasons
+        Years to learn from; all with an outcome by default.
+
+    Returns
+    -------
+    What changed, and whether it foretells a left-out season better.
+
+    Raises
+    ------
+    RecordsError
+        Cells that can't be read.
+
+    Notes
+    -----
+    The likelihood is a composite of conditional chances, not the full likelihood of the filter:
+    each colony's season is cut at its looks, and each piece counts by the chance, with what had
+    been seen by its first evening, that the prime swarm left in it. What the looks themselves saw
+    does not count as an observation. So it rests only on outcomes and is quick, and a treatment
+    that follows what was seen does not distort it; the price is that the keeper's eye is learnt
+    from few outcomes only, and stays near the published one. Pieces don't overlap, so each
+    colony's season counts once. Of many evenings without a swarm some stand for the rest.
+
+    Colonies without an outcome are left out; treated ones count up to the treatment. The penalty
+    is a normal prior on each number's own scale, the published range being its central 80 %.
+    The logits of the chances are taken as straight lines in the numbers, drawn twice; the
+    losses of left-out seasons are reckoned by the model itself.
+    """
+    evidence = evidence or load_evidence()
+    read = conformed(tables)
+    prior = prior_of(evidence)
+    rows = intervals(read, evidence=evidence, seasons=seasons)
+    if rows.empty:
+        return _learned(prior.middle, pd.DataFrame(), rows, evidence, prior)
+    past = Past(read, thinned(rows, most=_EVENINGS), evidence)
+    if past.rows.empty:
+        return _learned(prior.middle, pd.DataFrame(), past.rows, evidence, prior)
+    at = prior.middle
+    for _ in range(_ROUNDS):
+        lines = _lines(past, at, prior)
+        at = _best(lines, past.rows, prior)
+    return _learned(at, _losses(past, lines, prior, rows), rows, evidence, prior)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lines:
+    """Logits (n_rows,) at `point` (5,) and their slopes (5, n_rows)."""
+
+    point: Floats
+    logits: Floats
+    slopes: Floats
+
+    def at(self, point: Floats) -> Floats:
+        return self.logits + (point - self.point) @ self.slopes
+
+    def take(self, rows: "NDArray[np.bool_]") -> "_Lines":
+        return _Lines(point=self.point, logits=self.logits[rows], slopes=self.slopes[:, rows])
+
+
+def _lines(past: Past, point: Floats, prior: Prior) -> _Lines:
+    """Draw the logits as straight lines over half a standard deviation of the prior."""
+    steps = prior.sd / 2
+    logits = past.logits(np.vstack([point, point + np.diag(steps)]))
+    return _Lines(point=point, logits=logits[0], slopes=(logits[1:] - logits[0]) / steps[:, None])
+
+
+def _best(lines: _Lines, rows: pd.DataFrame, prior: Prior) -> Floats:
+    """Return the point (5,) of least loss and penalty."""
+    swarmed = rows["swarmed"].to_numpy(dtype=float)
+    weight = rows["weight"].to_numpy(dtype=float)
+
+    def worth(moved: Floats) -> tuple[float, Floats]:
+        logits = lines.at(prior.middle + moved * prior.sd)
+        loss = float(weight @ _log_loss(logits, swarmed) + moved @ moved / 2)
+        slope = (lines.slopes @ (weight * (expit(logits) - swarmed))) * prior.sd
+        return loss, slope + moved
+
+    found = minimize(worth, np.zeros(len(LEARNT)), jac=True, method="BFGS")
+    return np.asarray(prior.middle + found.x * prior.sd, dtype=np.float64)
+
+
+def _log_loss(logits: Floats, swarmed: Floats) -> Floats:
+    return np.asarray(np.logaddexp(0, logits) - swarmed * logits)
+
+
+def _losses(past: Past, lines: _Lines, prior: Prior, rows: pd.DataFrame) -> pd.DataFrame:
+    """Compare published and learned numbers on each season, learned on the others."""
+    season = past.rows["season"].to_numpy(dtype=int)
+    years = np.unique(season)
+    if len(years) < 2:
+        return pd.DataFrame()
+    points = [_best(lines.take(season != year), past.rows[season != year], prior) for year in years]
+    logits = past.logits(np.vstack([prior.middle, *points]))
+    swarmed = past.rows["swarmed"].to_numpy(dtype=float)
+    weight = past.rows["weight"].to_numpy(dtype=float)
+    out = []
+    for i, year in enumerate(years):
+        here = season == year
+        colonies = rows.loc[rows["season"] == year, "colony"].nunique()
+        published, learned = (
+            float(weight[here] @ _log_loss(logits[j, here], swarmed[here])) / colonies
+            for j in (0, i + 1)
+        )
+        out.append(
+            {
+                "season": int(year),
+                "colonies": colonies,
+                "swarms": int(swarmed[here].sum()),
+                "loss_published": published,
+                "loss_learned": learned,
+            }
+        )
+    return pd.DataFrame(out)
+
+
+def _learned(
+    at: Floats, losses: pd.DataFrame, rows: pd.DataFrame, evidence: Evidence, prior: Prior
+) -> Learned:
+    colonies = len(rows[["colony", "season"]].drop_duplicates())
+    swarms = int(rows["swarmed"].sum())
+    better = False
+    if len(losses):
+        size = losses["colonies"]
+        better = bool((size * (losses["loss_learned"] - losses["loss_published"])).sum() < 0)
+    return Learned(
+        table=_table(at, evidence, prior, better=better),
+        losses=losses,
+        colonies=colonies,
+        swarms=swarms,
+        better=better,
+        advice=_advice(colonies, seasons=rows["season"].nunique(), better=better),
+    )
+
+
+def _table(at: Floats, evidence: Evidence, prior: Prior, *, better: bool) -> pd.DataFrame:
+    fitted = values_at(at, evidence)
+    moved = dict(zip(LEARNT, (at - prior.middle) / prior.sd, strict=True))
+    rows = []
+    for key in (*SINGLE_KEYS, *EYE_KEYS):
+        which = EYE if key in EYE_KEYS else key
+        published = evidence.value(key)
+        rows.append(
+            {
+                "key": key,
+                "name": _NAMES[key],
+                "unit": evidence[key].unit,
+                "published": published,
+                "fitted": fitted[key] if moved[which] else published,
+                "learned": fitted[key] if better and moved[which] else published,
+                "change": float(moved[which]),
+                "source": evidence[key].source,
+                "grade": evidence[key].grade,
+                "words": _words(which, float(moved[which])),
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _words(key: str, moved: float) -> str:
+    if not moved:
+        return "as published"
+    return _MEANING[key][0 if moved > 0 else 1]
+
+
+def _advice(colonies: int, *, seasons: int, better: bool) -> str:
+    if not colonies:
+        return (
+            "Nothing to learn from yet, so nothing moves. When a season is over, note in the table "
+            "outcomes for each colony: swarmed with its date (or date_from and date), no-swarm, "
+            "treated with its date, or died. Leave a colony out if you do not know."
+        )
+    if seasons < 2:
+        return (
+            "Keep the published values: these outcomes are of one season, and only a second one "
+            "can show whether what was learned holds. Note the outcomes of the next season, too."
+        )
+    if better:
+        return (
+            "Use the learned values: on seasons left out of the learning they foretold swarms "
+            "better than the published ones. They are learned from few colonies; learn again "
+            "after each season."
+        )
+    return (
+        "Keep the published values: on seasons left out of the learning the learned ones foretold "
+        "swarms no better."
+    )
+
+
+def own_evidence_text(learned: Learned) -> str:
+    """Return the learned values as the text of a keeper's own evidence file (TOML).
+
+    It holds only values to use: none where the published ones are to be kept.
+    """
+    source = f"learned from own outcomes, {learned.colonies} colonies, {learned.swarms} swarms"
+    parts = ["# Learned from own outcomes; every number not named here stays as published.\n"]
+    changed = learned.table[learned.table["learned"] != learned.table["published"]]
+    parts += [
+        f'[{key}]\nvalue = {value:.6g}\nsource = "{source}"\ngrade = "judgement"\n'
+        for key, value in zip(changed["key"], changed["learned"], strict=True)
+    ]
+    return "\n".join(parts)

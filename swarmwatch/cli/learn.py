@@ -61,13 +61,12 @@ def learn(
     else:
         typer.echo(_in_words(learned, chance))
     if to is not None:
-        _write(learned, to, chance, force=force)
+        _write(learned, to, force=force)
 
 
-def _write(learned: "Learned", to: Path, chance: str | None, *, force: bool) -> None:
+def _write(learned: "Learned", to: Path, *, force: bool) -> None:
     """Write the learned values if they are to be used, else say why not."""
     from swarmwatch.cli.files import write_whole
-    from swarmwatch.cli.score import evidence_with
     from swarmwatch.swarming.learn import own_evidence_text
 
     if not learned.better:
@@ -75,14 +74,6 @@ def _write(learned: "Learned", to: Path, chance: str | None, *, force: bool) -> 
         return
     written = write_whole(to, own_evidence_text(learned).encode("utf-8"), force=force)
     complain(f"Wrote {written}. Use it so: swarmwatch score --evidence {written}")
-    used = evidence_with(written, chance)
-    table = learned.table
-    for key, value in zip(table["key"], table["learned"], strict=True):
-        if f"{used.value(key):.5g}" != f"{value:.5g}":
-            complain(
-                f"{key}: your records' own setting of {used.value(key):g} still goes before the "
-                f"{value:.3g} of the file."
-            )
 
 
 def _in_words(learned: "Learned", chance: str | None) -> str:

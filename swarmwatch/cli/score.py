@@ -188,13 +188,14 @@ def scores_from(location: str, on: "dt.date", own_evidence: Path | None = None) 
 
 
 def evidence_with(own: Path | None, yearly_swarm_chance: str | None) -> "Evidence":
-    """Load the evidence, a keeper's own file and the share of colonies that usually swarm there."""
+    """Load the evidence: the records' share of colonies that swarm, then the keeper's own file."""
     from swarmwatch.evidence import load_evidence
 
-    evidence = load_evidence(own)
-    if yearly_swarm_chance is None:
-        return evidence
-    return evidence.with_values({"season.yearly_chance_inspected": float(yearly_swarm_chance)})
+    evidence = load_evidence()
+    if yearly_swarm_chance is not None:
+        key = "season.yearly_chance_inspected"
+        evidence = evidence.with_values({key: float(yearly_swarm_chance)})
+    return load_evidence(own, base=evidence)
 
 
 def score_frames(

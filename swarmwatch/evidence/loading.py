@@ -12,14 +12,16 @@ from swarmwatch.evidence.model import Entry, Evidence
 _FIELDS = ("value", "unit", "low", "high", "distribution", "source", "grade")
 
 
-def load_evidence(own: Path | str | None = None) -> Evidence:
+def load_evidence(own: Path | str | None = None, *, base: Evidence | None = None) -> Evidence:
     """Load every number with its unit, range, source and grade.
 
     Parameters
     ----------
     own
         A keeper's own TOML file whose entries override the shipped ones. Its tables are named by
-        whole keys, such as ``[season.base_rate]``; fields left out keep the shipped entry's.
+        whole keys, such as ``[season.peak_error]``; fields left out keep those of `base`.
+    base
+        The entries that `own` overrides; the shipped ones by default.
 
     Returns
     -------
@@ -31,8 +33,8 @@ def load_evidence(own: Path | str | None = None) -> Evidence:
         A field is missing, a unit or grade unknown, a value outside its own range, or a key of
         `own` does not exist.
     """
-    shipped = _shipped()
-    return shipped if own is None else _with_own(shipped, Path(own))
+    base = base or _shipped()
+    return base if own is None else _with_own(base, Path(own))
 
 
 @cache
@@ -48,20 +50,20 @@ def _shipped() -> Evidence:
     return Evidence(entries)
 
 
-def _with_own(shipped: Evidence, path: Path) -> Evidence:
+def _with_own(base: Evidence, path: Path) -> Evidence:
     try:
         text = path.read_text(encoding="utf-8")
     except OSError as error:
         message = f"evidence file {path.name}: {error.strerror}. Check the path."
         raise EvidenceError(message) from error
-    entries = dict(shipped)
+    entries = dict(base)
     for subject, group in _parse(text, path.name).items():
         if not isinstance(group, dict) or not all(isinstance(g, dict) for g in group.values()):
             message = f"{path.name}, {subject}: not a table of entries. Write [subject.entry]."
             raise EvidenceError(message)
         for name, fields in group.items():
             key = f"{subject}.{name}"
-            old = shipped[key]
+            old = base[key]
             merged = {f: getattr(old, f) for f in (*_FIELDS, "note")} | fields
             if "value" in fields:
                 merged["low"] = fields.get("low", min(old.low, fields["value"]))

@@ -65,7 +65,8 @@ class Learned:
     colonies, swarms
         Colony-seasons and swarms that counted.
     better
-        The learned values foretell left-out seasons better than the published ones.
+        The learned values foretell left-out seasons better than the published ones, by more than
+        the standard error of the gain over colonies and seasons.
     advice
         In words.
     """
@@ -133,7 +134,7 @@ def fit(
     for _ in range(_ROUNDS):
         lines = _lines(past, at, prior)
         at = _best(lines, past.rows, prior)
-    return _learned(at, _losses(past, lines, prior, rows), rows, evidence, prior)
+    return _learned(at, _losses(past, lines, prior), rows, evidence, prior)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,8 +178,11 @@ def _log_loss(logits: Floats, swarmed: Floats) -> Floats:
     return np.asarray(np.logaddexp(0, logits) - swarmed * logits)
 
 
-def _losses(past: Past, lines: _Lines, prior: Prior, rows: pd.DataFrame) -> pd.DataFrame:
-    """Compare published and learned numbers on each season, learned on the others."""
+def _losses(past: Past, lines: _Lines, prior: Prior) -> pd.DataFrame:
+    """Return each colony-season's losses: of the published numbers, and of those of other seasons.
+
+    ``colony``, ``season``, ``swarms``, ``published``, ``learned``; empty with one season only.
+    """
     season = past.rows["season"].to_numpy(dtype=int)
     years = np.unique(season)
     if len(years) < 2:
@@ -187,40 +191,56 @@ def _losses(past: Past, lines: _Lines, prior: Prior, rows: pd.DataFrame) -> pd.D
     logits = past.logits(np.vstack([prior.middle, *points]))
     swarmed = past.rows["swarmed"].to_numpy(dtype=float)
     weight = past.rows["weight"].to_numpy(dtype=float)
-    out = []
-    for i, year in enumerate(years):
-        here = season == year
-        colonies = rows.loc[rows["season"] == year, "colony"].nunique()
-        published, learned = (
-            float(weight[here] @ _log_loss(logits[j, here], swarmed[here])) / colonies
-            for j in (0, i + 1)
-        )
-        out.append(
-            {
-                "season": int(year),
-                "colonies": colonies,
-                "swarms": int(swarmed[here].sum()),
-                "loss_published": published,
-                "loss_learned": learned,
-            }
-        )
-    return pd.DataFrame(out)
+    own = 1 + np.searchsorted(years, season)
+    losses = past.rows[["colony", "season"]].assign(
+        swarms=swarmed,
+        published=weight * _log_loss(logits[0], swarmed),
+        learned=weight * _log_loss(logits[own, np.arange(len(season))], swarmed),
+    )
+    return losses.groupby(["season", "colony"], as_index=False).sum()
+
+
+def _by_season(losses: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    if losses.empty:
+        return losses
+    colonies = rows.groupby("season")["colony"].nunique()
+    sums = losses.groupby("season")[["swarms", "published", "learned"]].sum()
+    size = colonies.loc[sums.index]
+    return pd.DataFrame(
+        {
+            "season": sums.index.astype(int),
+            "colonies": size.to_numpy(),
+            "swarms": sums["swarms"].to_numpy(dtype=int),
+            "loss_published": (sums["published"] / size).to_numpy(),
+            "loss_learned": (sums["learned"] / size).to_numpy(),
+        }
+    )
+
+
+def _is_better(losses: pd.DataFrame) -> bool:
+    """Tell whether the gain is more than its own standard error.
+
+    Source: the one-standard-error rule, Breiman, Friedman, Olshen & Stone 1984, Classification
+    and Regression Trees.
+    """
+    if losses.empty:
+        return False
+    gain = (losses["published"] - losses["learned"]).to_numpy()
+    if len(gain) < 2:
+        return False
+    return bool(gain.mean() > gain.std(ddof=1) / np.sqrt(len(gain)))
 
 
 def _learned(
     at: Floats, losses: pd.DataFrame, rows: pd.DataFrame, evidence: Evidence, prior: Prior
 ) -> Learned:
+    better = _is_better(losses)
     colonies = len(rows[["colony", "season"]].drop_duplicates())
-    swarms = int(rows["swarmed"].sum())
-    better = False
-    if len(losses):
-        size = losses["colonies"]
-        better = bool((size * (losses["loss_learned"] - losses["loss_published"])).sum() < 0)
     return Learned(
         table=_table(at, evidence, prior, better=better),
-        losses=losses,
+        losses=_by_season(losses, rows),
         colonies=colonies,
-        swarms=swarms,
+        swarms=int(rows["swarmed"].sum()),
         better=better,
         advice=_advice(colonies, seasons=rows["season"].nunique(), better=better),
     )
@@ -271,12 +291,12 @@ def _advice(colonies: int, *, seasons: int, better: bool) -> str:
     if better:
         return (
             "Use the learned values: on seasons left out of the learning they foretold swarms "
-            "better than the published ones. They are learned from few colonies; learn again "
-            "after each season."
+            "better than the published ones, by more than its standard error. They are learned "
+            "from few colonies; learn again after each season."
         )
     return (
         "Keep the published values: on seasons left out of the learning the learned ones foretold "
-        "swarms no better."
+        "swarms no better, or by less than its standard error."
     )
 
 

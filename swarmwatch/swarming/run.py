@@ -8,13 +8,15 @@ import pandas as pd
 
 from swarmwatch.evidence import Evidence
 from swarmwatch.swarming.departure import CellRates, cell_rates
-from swarmwatch.swarming.notes import Floats, Integers, Records, colony_rows
+from swarmwatch.swarming.notes import Floats, Integers, Records, colony_rows, day_index
 from swarmwatch.swarming.parameters import Parameters
 from swarmwatch.swarming.readiness import Covariates, Notes, covariates_of, log_ratio, read_notes
 from swarmwatch.swarming.replay import Chances, Colonies, replay
 from swarmwatch.swarming.seen import Look
 from swarmwatch.swarming.steps import looks_of, steps_of
 from swarmwatch.swarming.timeline import Course, Days, Place, Yard, course_of, yards_of
+
+_AFTER_A_SWARM = ("queen-cells-thinned", "afterswarmed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,26 +172,35 @@ def chances_of(block: Block, setting: Setting, targets: tuple[int, ...]) -> Chan
 
 def colonies_of(block: Block, readiness: Floats) -> Colonies:
     """Gather what the replay needs of each colony; `readiness` is the log hazard ratio."""
-    events = block.records.events
-    colony = colony_rows(events, block.records.colonies)
-    thinned = np.zeros(block.count, dtype=bool)
-    thinned[colony[(events["event"] == "queen-cells-thinned").to_numpy()]] = True
+    since = _since_swarm(block)
+    thinned, afterswarms = (_events_since(block, e, since) for e in _AFTER_A_SWARM)
+    torn = np.zeros(block.count, dtype=bool)
+    torn[block.notes.colony] = (block.looks.torn == 1) & (
+        block.notes.day >= since[block.notes.colony]
+    )
     return Colonies(
         yard=block.yard,
         clipped=(block.records.colonies["queen_clipped"] == "yes").to_numpy(dtype=bool),
         log_ratio=readiness,
-        thinned=thinned,
-        torn=_torn_last(block),
-        afterswarms=np.bincount(
-            colony[(events["event"] == "afterswarmed").to_numpy()], minlength=block.count
-        ),
+        thinned=thinned > 0,
+        torn=torn,
+        afterswarms=afterswarms,
     )
 
 
-def _torn_last(block: Block) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
-    torn = np.zeros(block.count, dtype=bool)
-    torn[block.notes.colony] = block.looks.torn == 1
-    return torn
+def _since_swarm(block: Block) -> Integers:
+    """Return the evening (n,) of each colony's recorded prime swarm, else the line's first."""
+    start = block.days.start
+    return np.array([0 if day is None else (day - start).days for day in swarmed_on(block)])
+
+
+def _events_since(block: Block, event: str, since: Integers) -> Integers:
+    """Count one kind of event from an evening of each colony's own (n,) on."""
+    events = block.records.events
+    colony = colony_rows(events, block.records.colonies)
+    day = day_index(events, "date", block.days.start)
+    these = (events["event"] == event).to_numpy() & (day >= since[colony])
+    return np.bincount(colony[these], minlength=block.count)
 
 
 def last_look(block: Block) -> Integers:

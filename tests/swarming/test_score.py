@@ -320,3 +320,28 @@ def test_an_own_base_rate_moves_every_chance():
         for p in (0.1, 0.8)
     )
     assert low < score({})["p_14d"] < high
+
+
+SWARMED = {"colony": "A", "date": ON - dt.timedelta(days=2), "event": "swarmed"}
+
+
+@pytest.mark.parametrize("event", ["queen-cells-thinned", "afterswarmed"])
+@pytest.mark.parametrize("days", [3, 365])
+def test_what_came_before_the_swarm_says_nothing_of_its_afterswarms(event, days):
+    before = {"colony": "A", "date": ON - dt.timedelta(days=days), "event": event}
+    plain, also = (score({}, events=frame(*e)) for e in ([SWARMED], [before, SWARMED]))
+    assert also["p_after_7d"] == pytest.approx(plain["p_after_7d"])
+
+
+@pytest.mark.parametrize("event", ["queen-cells-thinned", "afterswarmed"])
+def test_what_followed_the_swarm_lowers_its_afterswarms(event):
+    after = {"colony": "A", "date": ON - dt.timedelta(days=1), "event": event}
+    plain, also = (score({}, events=frame(*e)) for e in ([SWARMED], [SWARMED, after]))
+    assert also["p_after_7d"] < plain["p_after_7d"]
+
+
+def test_cells_torn_before_the_swarm_say_nothing_of_its_afterswarms():
+    torn = {"date": ON - dt.timedelta(days=4), "queen_cells_torn": 2}
+    whole = torn | {"queen_cells_torn": None}
+    plain, also = (score(look, events=frame(SWARMED)) for look in (whole, torn))
+    assert also["p_after_7d"] == pytest.approx(plain["p_after_7d"])

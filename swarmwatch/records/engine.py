@@ -1,6 +1,8 @@
 """Reach the store: one engine, for an SQLite file or any SQLAlchemy address."""
 
+import itertools
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +14,7 @@ from swarmwatch.errors import StoreError
 # marks an SQLite file as ours ("swrm"), so that another program's file is not written to
 APPLICATION_ID = 0x7377726D
 _BUSY_S = 30
+_RETRY_S = 0.05
 _READS = "swarmwatch_reads"
 
 
@@ -77,9 +80,23 @@ def reads_only(connection: sa.Connection) -> sa.Connection:
 def _set_up(connection: sqlite3.Connection, record: object) -> None:  # noqa: ARG001
     connection.isolation_level = None  # the driver would begin and commit on its own
     cursor = connection.cursor()
-    for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
+    _keep_a_log(cursor)
+    for pragma in ("synchronous = FULL", "foreign_keys = ON"):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _keep_a_log(cursor: sqlite3.Cursor) -> None:
+    """Set the write-ahead log; of all statements this one does not wait for its turn by itself."""
+    for wait_s in itertools.chain(itertools.repeat(_RETRY_S, round(_BUSY_S / _RETRY_S)), [0]):
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if not wait_s or "locked" not in str(error):
+                raise
+            time.sleep(wait_s)
+        else:
+            return
 
 
 def _begin(connection: sa.Connection) -> None:

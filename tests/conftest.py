@@ -3,7 +3,7 @@
 import os
 import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -70,10 +70,16 @@ def chromium_browser() -> Iterator[Any]:
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def new_context(chromium_browser: Any) -> Callable[[], Any]:
+    """Make a browser context of a phone's size; the caller closes it."""
+    return lambda: chromium_browser.new_context(viewport=_PHONE, has_touch=True, is_mobile=True)
+
+
 @pytest.fixture
-def browser_page(chromium_browser: Any) -> Iterator[Any]:
+def browser_page(new_context: Callable[[], Any]) -> Iterator[Any]:
     """A blank page of a phone's size."""
-    context = chromium_browser.new_context(viewport=_PHONE, has_touch=True, is_mobile=True)
+    context = new_context()
     yield context.new_page()
     context.close()
 

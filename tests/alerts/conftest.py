@@ -73,7 +73,8 @@ def receiver():
     """A service on loopback that keeps what it is sent; set `answer` to make it refuse."""
     server = http.server.HTTPServer(("127.0.0.1", 0), _Receiver)
     server.got, server.answer = [], 200
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    # asked to stop, it looks up after the poll, half a second unless told
+    thread = threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True)
     thread.start()
     yield server
     server.shutdown()

@@ -8,20 +8,10 @@ from swarmwatch.mapping.page import interactive_map
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture
-def watched(browser_page):
-    """The page with a record of what it asked for and complained of."""
-    browser_page.asked, browser_page.complaints = [], []
-    browser_page.on("request", lambda r: browser_page.asked.append(r.url))
-    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
-    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
-    return browser_page
-
-
-@pytest.fixture
-def opened(watched, map_tables, tmp_path):
-    """The map of the invented village, opened from its file on a phone."""
-    file = tmp_path / "map.html"
+@pytest.fixture(scope="module")
+def file(map_tables, tmp_path_factory):
+    """The map of the invented village."""
+    path = tmp_path_factory.mktemp("village") / "map.html"
     page = interactive_map(
         map_tables["plan"],
         sources=map_tables["sources"],
@@ -33,30 +23,52 @@ def opened(watched, map_tables, tmp_path):
         land=read_land(map_tables["land"]),
         made_on=date(2026, 5, 14),
     )
-    file.write_text(page, encoding="utf-8")
-    watched.goto(file.as_uri())
-    watched.file = file
-    return watched
+    path.write_text(page, encoding="utf-8")
+    return path
 
 
-def test_it_opens_without_a_word_on_the_console(opened):
-    assert opened.complaints == []
+def watched(page, file):
+    """Open the file; keep what the page asks for and complains of."""
+    page.asked, page.complaints = [], []
+    page.on("request", lambda r: page.asked.append(r.url))
+    page.on("console", lambda m: page.complaints.append(m.text))
+    page.on("pageerror", lambda e: page.complaints.append(str(e)))
+    page.goto(file.as_uri())
+    return page
 
 
-def test_it_asks_for_nothing_but_itself(opened):
+@pytest.fixture
+def opened(browser_page, file):
+    """The map opened on a phone, for a test that touches it."""
+    return watched(browser_page, file)
+
+
+@pytest.fixture(scope="module")
+def seen(new_context, file):
+    """The map opened on a phone, for all tests that only look at it."""
+    context = new_context()
+    yield watched(context.new_page(), file)
+    context.close()
+
+
+def test_it_opens_without_a_word_on_the_console(seen):
+    assert seen.complaints == []
+
+
+def test_it_asks_for_nothing_but_itself(opened, file):
     opened.get_by_title("Spot 1: Old orchard shed").click()
     opened.wait_for_timeout(300)
-    assert opened.asked == [opened.file.as_uri()]
+    assert opened.asked == [file.as_uri()]
 
 
-def test_the_spots_stand_on_the_map_by_rank(opened):
-    ranks = opened.locator("#map .spot").all_inner_texts()
+def test_the_spots_stand_on_the_map_by_rank(seen):
+    ranks = seen.locator("#map .spot").all_inner_texts()
     assert sorted(ranks) == ["1", "2", "3", "4", "5"]
 
 
-def test_every_spot_is_in_view_when_it_opens(opened):
-    area = opened.locator("#map").bounding_box()
-    for spot in opened.locator("#map .spot").all():
+def test_every_spot_is_in_view_when_it_opens(seen):
+    area = seen.locator("#map").bounding_box()
+    for spot in seen.locator("#map .spot").all():
         box = spot.bounding_box()
         assert area["x"] <= box["x"] <= area["x"] + area["width"] - box["width"]
         assert area["y"] <= box["y"] <= area["y"] + area["height"] - box["height"]
@@ -129,8 +141,8 @@ def test_every_layer_can_be_switched(opened):
     ]
 
 
-def test_no_name_of_a_yard_lies_over_a_spot(opened):
-    overlaps = opened.evaluate(
+def test_no_name_of_a_yard_lies_over_a_spot(seen):
+    overlaps = seen.evaluate(
         """() => {
           const boxes = s => [...document.querySelectorAll(s)].map(e => e.getBoundingClientRect());
           const apart = (a, b) => a.right <= b.left || b.right <= a.left
@@ -142,29 +154,29 @@ def test_no_name_of_a_yard_lies_over_a_spot(opened):
     assert overlaps == 0
 
 
-def test_keep_out_ground_is_hatched(opened):
-    style = opened.locator("#map path.keep-out").first.evaluate("e => getComputedStyle(e).fill")
+def test_keep_out_ground_is_hatched(seen):
+    style = seen.locator("#map path.keep-out").first.evaluate("e => getComputedStyle(e).fill")
     assert "hatch" in style
 
 
-def test_nothing_runs_over_the_side_of_a_phone(opened):
-    assert opened.evaluate("document.documentElement.scrollWidth") <= 360
+def test_nothing_runs_over_the_side_of_a_phone(seen):
+    assert seen.evaluate("document.documentElement.scrollWidth") <= 360
 
 
-def test_the_text_is_large_enough_to_read_on_a_phone(opened):
-    size = opened.locator("#spot-1 dd").first.evaluate("e => getComputedStyle(e).fontSize")
+def test_the_text_is_large_enough_to_read_on_a_phone(seen):
+    size = seen.locator("#spot-1 dd").first.evaluate("e => getComputedStyle(e).fontSize")
     assert float(size.removesuffix("px")) >= 16
 
 
-def test_marks_are_large_enough_for_a_thumb(opened):
-    box = opened.get_by_title("Spot 1: Old orchard shed").bounding_box()
+def test_marks_are_large_enough_for_a_thumb(seen):
+    box = seen.get_by_title("Spot 1: Old orchard shed").bounding_box()
     assert min(box["width"], box["height"]) >= 32
 
 
-def test_the_list_is_there_without_script(chromium_browser, opened):
+def test_the_list_is_there_without_script(chromium_browser, file):
     context = chromium_browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto(opened.file.as_uri())
+    page.goto(file.as_uri())
     said = page.locator("main").inner_text()
     context.close()
     assert "Old orchard shed" in said

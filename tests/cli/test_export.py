@@ -1,7 +1,5 @@
 """An export writes what the records hold, and nothing over a file of the keeper's."""
 
-import subprocess
-import sys
 from datetime import UTC, datetime
 
 import pandas as pd
@@ -10,11 +8,11 @@ import typer
 from typer.testing import CliRunner
 
 from swarmwatch.cli.export import export
+from swarmwatch.cli.main import main
 from swarmwatch.errors import StoreError
 from swarmwatch.records import open_records
 from swarmwatch.tables import INPUTS
 
-RUN = "from swarmwatch.cli.main import main; main()"
 app = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
 app.command()(export)
 
@@ -64,14 +62,14 @@ def test_absent_records_are_not_made(tmp_path):
     assert not (tmp_path / "none.sqlite").exists()
 
 
-def test_the_command_ends_with_its_code_and_its_streams(path, tmp_path):
-    words = [sys.executable, "-c", RUN, "export", "--to", str(tmp_path / "out"), "--records"]
-    good, bad = (
-        subprocess.run(  # noqa: S603 - our own interpreter and our own words
-            [*words, str(place)], capture_output=True, encoding="utf-8", check=False
-        )
-        for place in (path, tmp_path / "none.sqlite")
-    )
-    assert (good.returncode, len(good.stdout.splitlines())) == (0, len(INPUTS))
-    assert (bad.returncode, bad.stdout) == (2, "")
-    assert bad.stderr.startswith(str(tmp_path / "none.sqlite"))
+def test_the_command_ends_with_its_code_and_its_streams(path, tmp_path, capsys):
+    def call(place):
+        with pytest.raises(SystemExit) as ended:
+            main(["export", "--to", str(tmp_path / "out"), "--records", str(place)])
+        return ended.value.code, *capsys.readouterr()
+
+    code, out, _ = call(path)
+    assert (code, len(out.splitlines())) == (0, len(INPUTS))
+    code, out, err = call(tmp_path / "none.sqlite")
+    assert (code, out) == (2, "")
+    assert err.startswith(str(tmp_path / "none.sqlite"))

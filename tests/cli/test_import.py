@@ -1,8 +1,6 @@
 """An import says what it did, and does all of it or nothing."""
 
 import json
-import subprocess
-import sys
 
 import pytest
 import typer
@@ -10,10 +8,10 @@ from typer.testing import CliRunner
 
 from swarmwatch.cli import import_tables as module
 from swarmwatch.cli.import_tables import import_tables
+from swarmwatch.cli.main import main
 from swarmwatch.errors import RecordsError
 from swarmwatch.records import open_records
 
-RUN = "from swarmwatch.cli.main import main; main()"
 FILES = {
     "inspections": "colony,date,combs_bees\nBirch,2026-05-01,7.5\nOak,2026-05-01,\n",
     "colonies": "colony,apiary,hive_type\nBirch,Home,top-bar\nOak,Home,warre\n",
@@ -167,26 +165,21 @@ def test_json_is_one_document():
     }
 
 
-def call(*words):
-    return subprocess.run(  # noqa: S603 - our own interpreter and our own words
-        [sys.executable, "-c", RUN, "import", *words],
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-        stdin=subprocess.DEVNULL,
-    )
+def test_the_command_ends_with_its_code_and_its_streams(keeper, capsys):
+    def call(*words):
+        with pytest.raises(SystemExit) as ended:
+            main(["import", *words])
+        return ended.value.code, *capsys.readouterr()
 
-
-def test_the_command_ends_with_its_code_and_its_streams(keeper):
     bad = "colony,date,queen_cells_egg\nBirch,2026-05-01,-2\nBirhc,2026-05-01,1\n"
     (keeper / "bad").mkdir()
     (keeper / "bad" / "inspections.csv").write_text(bad, encoding="utf-8")
     good = call(".")
     refused = call("bad")
     partly = call("bad", "--good-rows")
-    assert [d.returncode for d in (good, refused, partly)] == [0, 2, 1]
-    assert refused.stdout == ""
-    assert refused.stderr.splitlines() == [
+    assert [code for code, *_ in (good, refused, partly)] == [0, 2, 1]
+    assert refused[1] == ""
+    assert refused[2].splitlines() == [
         (
             "inspections.csv row 2, queen_cells_egg: '-2' is below 0. "
             "Write the number you saw, 0 for none, or leave it blank."

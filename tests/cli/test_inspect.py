@@ -1,7 +1,5 @@
 """One inspection is written down, whole or in part, by options or by answers."""
 
-import subprocess
-import sys
 from datetime import UTC, datetime
 
 import pandas as pd
@@ -11,11 +9,11 @@ from typer.testing import CliRunner
 
 from swarmwatch.cli import inspect_colony as module
 from swarmwatch.cli.inspect_colony import inspect_colony
+from swarmwatch.cli.main import main
 from swarmwatch.errors import RecordsError, UsageError
 from swarmwatch.records import open_records
 from swarmwatch.tables import TABLES
 
-RUN = "from swarmwatch.cli.main import main; main()"
 app = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
 app.command()(inspect_colony)
 DAY = ("--date", "2026-05-01")
@@ -182,18 +180,14 @@ def test_an_unlikely_answer_is_asked_about(monkeypatch, path):
     assert noted(path)[0]["combs"] == 400
 
 
-def test_the_command_ends_with_its_code_and_its_streams(path):
-    words = [sys.executable, "-c", RUN, "inspect", "--records", str(path), "--combs-bees", "8"]
-    good, bad = (
-        subprocess.run(  # noqa: S603 - our own interpreter and our own words
-            [*words, colony],
-            capture_output=True,
-            encoding="utf-8",
-            check=False,
-            stdin=subprocess.DEVNULL,
-        )
-        for colony in ("Birch", "Brich")
-    )
-    assert (good.returncode, "noted" in good.stdout) == (0, True)
-    assert (bad.returncode, bad.stdout) == (2, "")
-    assert "Did you mean Birch?" in bad.stderr
+def test_the_command_ends_with_its_code_and_its_streams(path, capsys):
+    def call(colony):
+        with pytest.raises(SystemExit) as ended:
+            main(["inspect", "--records", str(path), "--combs-bees", "8", colony])
+        return ended.value.code, *capsys.readouterr()
+
+    code, out, _ = call("Birch")
+    assert (code, "noted" in out) == (0, True)
+    code, out, err = call("Brich")
+    assert (code, out) == (2, "")
+    assert "Did you mean Birch?" in err

@@ -1,5 +1,6 @@
 import json
 from datetime import UTC, date, datetime
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -21,10 +22,10 @@ def run(*words):
     return 0
 
 
-@pytest.fixture
-def records(tmp_path, map_tables):
+@pytest.fixture(scope="module")
+def records(tmp_path_factory, map_tables):
     """Records of the invented village: yards, colonies, sites, no-go ground, two bait boxes."""
-    path = tmp_path / "bees.sqlite"
+    path = tmp_path_factory.mktemp("records") / "bees.sqlite"
     colonies = {
         "colony": ["Amber", "Birch", "Clover"],
         "apiary": ["Home yard", "Home yard", "Mill yard"],
@@ -50,42 +51,62 @@ def write(folder, map_tables, **more):
     )
 
 
-def test_the_verb_writes_the_four_files_and_says_where(records, tmp_path, capsys):
-    to = tmp_path / "out"
-    assert run("--records", records, "--to", to, "--on", "2026-05-14") == 0
-    assert capsys.readouterr().out.splitlines() == [str(to / name) for name in MAP_FILES]
-    assert all((to / name).stat().st_size > 0 for name in MAP_FILES)
+@pytest.fixture(scope="module")
+def drawn(records, tmp_path_factory):
+    """What the verb makes of the village without a further word."""
+    from contextlib import redirect_stdout
+    from io import StringIO
+
+    to, said = tmp_path_factory.mktemp("plain") / "out", StringIO()
+    with redirect_stdout(said):
+        code = run("--records", records, "--to", to, "--on", "2026-05-14")
+    return SimpleNamespace(code=code, to=to, said=said.getvalue())
 
 
-def test_as_many_spots_as_there_are_bait_boxes(records, tmp_path):
-    run("--records", records, "--to", tmp_path / "out", "--on", "2026-05-14")
-    spots = json.loads((tmp_path / "out" / "spots.geojson").read_text(encoding="utf-8"))
-    assert len(spots["features"]) == 2
-
-
-def test_boxes_says_how_many_spots(records, tmp_path):
-    run("--records", records, "--to", tmp_path / "out", "--on", "2026-05-14", "--boxes", 1)
-    spots = json.loads((tmp_path / "out" / "spots.geojson").read_text(encoding="utf-8"))
-    assert len(spots["features"]) == 1
-
-
-def test_no_spot_lies_in_ground_that_is_barred(records, tmp_path):
-    run("--records", records, "--to", tmp_path / "out", "--on", "2026-05-14", "--boxes", 5)
-    spots = json.loads((tmp_path / "out" / "spots.geojson").read_text(encoding="utf-8"))
-    assert "School edge" not in {f["properties"]["site"] for f in spots["features"]}
-
-
-def test_the_land_is_drawn(records, tmp_path, map_tables):
-    land = tmp_path / "land.geojson"
+@pytest.fixture(scope="module")
+def asked_for(records, tmp_path_factory, map_tables):
+    """What the verb makes of the village where land and five boxes were asked for."""
+    folder = tmp_path_factory.mktemp("asked")
+    land, to = folder / "land.geojson", folder / "out"
     land.write_text(map_tables["land"], encoding="utf-8")
-    to = tmp_path / "out"
-    assert run("--records", records, "--to", to, "--land", land, "--on", "2026-05-14") == 0
-    assert "tree row" in (to / "map.html").read_text(encoding="utf-8")
+    words = ("--records", records, "--to", to, "--on", "2026-05-14")
+    return SimpleNamespace(code=run(*words, "--land", land, "--boxes", 5), to=to)
 
 
-def test_the_yards_bear_their_levels(records, tmp_path):
-    run("--records", records, "--to", tmp_path / "out", "--on", "2026-05-14")
-    page = (tmp_path / "out" / "map.html").read_text(encoding="utf-8")
+def spots_in(folder):
+    document = json.loads((folder / "spots.geojson").read_text(encoding="utf-8"))
+    return [feature["properties"]["site"] for feature in document["features"]]
+
+
+def test_the_verb_writes_the_four_files_and_says_where(drawn):
+    assert drawn.code == 0
+    assert drawn.said.splitlines() == [str(drawn.to / name) for name in MAP_FILES]
+    assert all((drawn.to / name).stat().st_size > 0 for name in MAP_FILES)
+
+
+def test_nothing_else_is_left_in_the_folder(drawn):
+    assert sorted(p.name for p in drawn.to.iterdir()) == sorted(MAP_FILES)
+
+
+def test_as_many_spots_as_there_are_bait_boxes(drawn):
+    assert len(spots_in(drawn.to)) == 2
+
+
+def test_boxes_says_how_many_spots(asked_for):
+    assert len(spots_in(asked_for.to)) == 5
+
+
+def test_no_spot_lies_in_ground_that_is_barred(asked_for):
+    assert "School edge" not in spots_in(asked_for.to)
+
+
+def test_the_land_is_drawn(asked_for):
+    assert asked_for.code == 0
+    assert "tree row" in (asked_for.to / "map.html").read_text(encoding="utf-8")
+
+
+def test_the_yards_bear_their_levels(drawn):
+    page = (drawn.to / "map.html").read_text(encoding="utf-8")
     assert "what the colonies may do" in page
 
 
@@ -108,15 +129,11 @@ def test_files_that_are_there_are_not_overwritten(tmp_path, map_tables):
     assert [p.name for p in tmp_path.iterdir()] == ["map.pdf"]
 
 
-def test_force_replaces_them(tmp_path, map_tables):
+def test_force_replaces_them_and_the_credits_reach_the_page(tmp_path, map_tables):
     (tmp_path / "map.pdf").write_text("mine", encoding="utf-8")
-    write(tmp_path, map_tables, force=True)
+    write(tmp_path, map_tables, force=True, credits=["Thanks to the weather people"])
     assert (tmp_path / "map.pdf").read_bytes().startswith(b"%PDF")
-
-
-def test_nothing_else_is_left_in_the_folder(tmp_path, map_tables):
-    write(tmp_path / "new", map_tables)
-    assert sorted(p.name for p in (tmp_path / "new").iterdir()) == sorted(MAP_FILES)
+    assert "Thanks to the weather people" in (tmp_path / "map.html").read_text(encoding="utf-8")
 
 
 def test_a_table_that_breaks_its_contract_writes_nothing(tmp_path, map_tables):
@@ -130,8 +147,3 @@ def test_a_file_in_place_of_the_folder_is_named(tmp_path, map_tables):
     (tmp_path / "out").write_text("mine", encoding="utf-8")
     with pytest.raises(UsageError, match="this is a file"):
         write(tmp_path / "out", map_tables)
-
-
-def test_the_credits_reach_page_and_sheet(tmp_path, map_tables):
-    write(tmp_path, map_tables, credits=["Thanks to the weather people"])
-    assert "Thanks to the weather people" in (tmp_path / "map.html").read_text(encoding="utf-8")

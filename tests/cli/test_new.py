@@ -1,18 +1,15 @@
 """New records start with what the keeper said, or with defaults that are told."""
 
-import subprocess
-import sys
-
 import pytest
 import typer
 from typer.testing import CliRunner
 
 from swarmwatch.cli import new as module
+from swarmwatch.cli.main import main
 from swarmwatch.cli.new import new
 from swarmwatch.errors import UsageError
 from swarmwatch.records import open_records
 
-RUN = "from swarmwatch.cli.main import main; main()"
 app = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=False)
 app.command()(new)
 
@@ -99,14 +96,15 @@ def test_a_terminal_is_asked_until_the_answer_is_a_place(path, monkeypatch):
     assert chance == "0.4"
 
 
-def test_the_command_ends_with_its_code_and_its_streams(path):
-    words = [sys.executable, "-c", RUN, "new", "--records", str(path)]
-    first, second = (
-        subprocess.run(  # noqa: S603 - our own interpreter and our own words
-            words, capture_output=True, encoding="utf-8", check=False, stdin=subprocess.DEVNULL
-        )
-        for _ in range(2)
-    )
-    assert (first.returncode, first.stdout.strip()) == (0, str(path))
-    assert (second.returncode, second.stdout) == (2, "")
-    assert "Traceback" not in second.stderr
+def test_the_command_ends_with_its_code_and_its_streams(path, capsys):
+    def call():
+        with pytest.raises(SystemExit) as ended:
+            main(["new", "--records", str(path)])
+        return ended.value.code, *capsys.readouterr()
+
+    code, out, _ = call()
+    assert (code, out.strip()) == (0, str(path))
+    code, out, err = call()
+    assert (code, out) == (2, "")
+    assert "records are there already" in err
+    assert "Traceback" not in err

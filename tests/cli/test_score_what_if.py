@@ -67,17 +67,21 @@ def test_an_unknown_change_is_named_with_the_nearest(records):
     assert "Did you mean split" in str(score(records, "--if", "splitt").exception)
 
 
-def test_a_short_week_names_as_many_colonies_as_there_is_time_for(records):
-    text = score(records, "--visits", "2").stdout
-    assert "1. " in text
-    assert "2. " in text
-    assert "3. " not in text.split("Swarms expected")[0]
-    assert "The other 13 risk" in text
+@pytest.fixture(scope="module")
+def short_week(records):
+    """What is told where there is time for two colonies."""
+    return score(records, "--visits", "2").stdout
 
 
-def test_a_short_week_says_why_a_sick_colony_is_last(records):
-    text = score(records, "--visits", "2").stdout
-    assert "Kettle: last: on 2026-06-05 the brood did not look right" in text
+def test_a_short_week_names_as_many_colonies_as_there_is_time_for(short_week):
+    assert "1. " in short_week
+    assert "2. " in short_week
+    assert "3. " not in short_week.split("Swarms expected")[0]
+    assert "The other 13 risk" in short_week
+
+
+def test_a_short_week_says_why_a_sick_colony_is_last(short_week):
+    assert "Kettle: last: on 2026-06-05 the brood did not look right" in short_week
 
 
 def test_a_short_week_as_json_holds_every_colony_in_order(records):

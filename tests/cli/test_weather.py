@@ -62,7 +62,8 @@ class _Handler(BaseHTTPRequestHandler):
 @pytest.fixture
 def server():
     with _Server(("127.0.0.1", 0), _Handler) as running:
-        thread = threading.Thread(target=running.serve_forever, daemon=True)
+        # asked to stop, it looks up after the poll, half a second unless told
+        thread = threading.Thread(target=running.serve_forever, args=(0.01,), daemon=True)
         thread.start()
         yield running
         running.shutdown()

@@ -89,6 +89,12 @@ def filled(tmp_path_factory) -> Path:
     return records
 
 
+@pytest.fixture(scope="module")
+def held(filled, tmp_path_factory) -> dict[str, bytes]:
+    """What those records export."""
+    return export(filled, tmp_path_factory.mktemp("held") / "out")
+
+
 def sources() -> list[str]:
     return [str(folder() / name) for name in TABLE_FILES]
 
@@ -104,9 +110,10 @@ def test_every_table_of_the_scenario_has_a_cell_that_is_broken_here():
 
 
 @pytest.mark.parametrize("broken", BROKEN, ids=str)
-def test_a_broken_cell_is_named_and_the_records_stay_as_they_were(broken, filled, tmp_path, capsys):
+def test_a_broken_cell_is_named_and_the_records_stay_as_they_were(
+    broken, filled, held, tmp_path, capsys
+):
     records = Path(shutil.copy(filled, tmp_path / "swarmwatch.sqlite"))
-    before = export(records, tmp_path / "before")
     source = broken_copy(broken, tmp_path)
     capsys.readouterr()
 
@@ -117,14 +124,13 @@ def test_a_broken_cell_is_named_and_the_records_stay_as_they_were(broken, filled
         source.name in line and f"row {broken.row}" in line and broken.value in line
         for line in told
     )
-    assert export(records, tmp_path / "after") == before
+    assert export(records, tmp_path / "after") == held
 
 
-def test_importing_the_whole_scenario_again_changes_nothing(filled, tmp_path):
+def test_importing_the_whole_scenario_again_changes_nothing(filled, held, tmp_path):
     records = Path(shutil.copy(filled, tmp_path / "swarmwatch.sqlite"))
-    before = export(records, tmp_path / "before")
     assert run("import", *sources(), "--records", str(records)) == 0
-    assert export(records, tmp_path / "after") == before
+    assert export(records, tmp_path / "after") == held
 
 
 def test_what_is_exported_can_be_imported_into_empty_records(filled, tmp_path):

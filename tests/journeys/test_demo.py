@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -10,6 +11,7 @@ import pandas as pd
 import pytest
 
 from demo_data import ON
+from swarmwatch.cli.main import main as command
 from swarmwatch.tables import TABLES, conform
 
 FILES = (
@@ -69,12 +71,32 @@ def first(tmp_path_factory) -> tuple[subprocess.CompletedProcess[str], Path]:
     return run("demo", cwd=cwd), cwd / "swarmwatch-demo"
 
 
+@pytest.fixture(scope="module")
+def second(first, tmp_path_factory) -> tuple[subprocess.CompletedProcess[str], Path]:
+    """A second run, as JSON, where the first left its files and the keeper added one."""
+    folder = Path(shutil.copytree(first[1], tmp_path_factory.mktemp("again") / "swarmwatch-demo"))
+    (folder / "notes.txt").write_text("mine", encoding="utf-8")
+    return run("demo", "--json", cwd=folder.parent), folder
+
+
 @pytest.fixture
 def copied(first, tmp_path) -> Path:
     """A demo folder of its own, as the first run left it."""
-    import shutil
-
     return Path(shutil.copytree(first[1], tmp_path / "swarmwatch-demo"))
+
+
+@pytest.fixture
+def refused(monkeypatch, capsys):
+    """Run a demo that must be refused, in this process; return what it said on stderr."""
+
+    def once(*arguments: str, cwd: Path) -> str:
+        monkeypatch.chdir(cwd)
+        with pytest.raises(SystemExit) as ended:
+            command(["demo", *arguments])
+        assert ended.value.code == 2
+        return capsys.readouterr().err
+
+    return once
 
 
 def test_the_refusal_of_sockets_works(tmp_path):
@@ -153,59 +175,48 @@ def test_the_stories_come_out_in_the_levels(first):
     assert level["Anvil"] != "quiet"
 
 
-def test_a_second_run_gives_the_same_tables(copied):
-    before = prints(copied)
-    done = run("demo", "--to", str(copied), cwd=copied.parent)
-    after = prints(copied)
-    assert done.returncode == 0
-    assert set(after) == set(before)
+def test_a_second_run_gives_the_same_tables(first, second):
+    done, folder = second
+    before, after = prints(first[1]), prints(folder)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert set(after) == {*before, "notes.txt"}
     text = [name for name in FILES if not name.endswith(".sqlite")]
     assert {name: after[name] for name in text} == {name: before[name] for name in text}
 
 
 @pytest.mark.parametrize("name", FILES)
-def test_a_file_of_somebody_else_is_refused_by_name_and_nothing_is_touched(tmp_path, name):
+def test_a_file_of_somebody_else_is_refused_by_name_and_nothing_is_touched(refused, tmp_path, name):
     (tmp_path / name).write_text("mine", encoding="utf-8")
-    done = run("demo", "--to", str(tmp_path), cwd=tmp_path)
-    assert done.returncode == 2
-    assert name in done.stderr
+    assert name in refused("--to", str(tmp_path), cwd=tmp_path)
     assert prints(tmp_path) == {name: b"mine"}
 
 
-def test_a_file_that_the_keeper_changed_is_refused_and_nothing_is_touched(copied):
+def test_a_file_that_the_keeper_changed_is_refused_and_nothing_is_touched(refused, copied):
     with (copied / "plan.csv").open("a", encoding="utf-8") as file:
         file.write("my own line\n")
     before = prints(copied)
-    done = run("demo", "--to", str(copied), cwd=copied.parent)
-    assert done.returncode == 2
-    assert "plan.csv" in done.stderr
+    assert "plan.csv" in refused("--to", str(copied), cwd=copied.parent)
     assert prints(copied) == before
 
 
-def test_other_files_of_the_folder_stay(copied):
-    (copied / "notes.txt").write_text("mine", encoding="utf-8")
-    done = run("demo", "--to", str(copied), cwd=copied.parent)
+def test_other_files_of_the_folder_stay(second):
+    done, folder = second
     assert done.returncode == 0
-    assert (copied / "notes.txt").read_text(encoding="utf-8") == "mine"
+    assert (folder / "notes.txt").read_text(encoding="utf-8") == "mine"
 
 
-def test_a_damaged_list_of_its_files_is_refused_by_name(copied):
+def test_a_damaged_list_of_its_files_is_refused_by_name(refused, copied):
     (copied / ".swarmwatch-demo.json").write_text("{", encoding="utf-8")
-    done = run("demo", "--to", str(copied), cwd=copied.parent)
-    assert done.returncode == 2
-    assert ".swarmwatch-demo.json" in done.stderr
+    assert ".swarmwatch-demo.json" in refused("--to", str(copied), cwd=copied.parent)
 
 
-def test_a_file_in_place_of_the_folder_is_refused(tmp_path):
+def test_a_file_in_place_of_the_folder_is_refused(refused, tmp_path):
     (tmp_path / "swarmwatch-demo").write_text("mine", encoding="utf-8")
-    done = run("demo", cwd=tmp_path)
-    assert done.returncode == 2
-    assert "swarmwatch-demo" in done.stderr
+    assert "swarmwatch-demo" in refused(cwd=tmp_path)
 
 
-def test_json_gives_one_document_with_scores_plan_and_files(tmp_path):
-    done = run("demo", "--json", cwd=tmp_path)
-    document = json.loads(done.stdout)
+def test_json_gives_one_document_with_scores_plan_and_files(second):
+    document = json.loads(second[0].stdout)
     assert document["schema"] == "swarmwatch/demo/1"
     assert len(document["rows"]) == 15
     assert document["on"] == ON.isoformat()
@@ -227,16 +238,8 @@ def test_the_calendar_has_an_entry_for_a_colony_over_the_line(first):
     assert any(f"Colony {colony}" in text for colony in urgent)
 
 
-def test_readme_shows_what_the_demo_prints(tmp_path):
-    done = subprocess.run(
-        [sys.executable, "-m", "swarmwatch.cli.main", "demo"],
-        cwd=tmp_path,
-        capture_output=True,
-        encoding="utf-8",
-        check=True,
-        env=os.environ | {"PYTHONUTF8": "1"},
-    )
+def test_readme_shows_what_the_demo_prints(first):
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     block = readme.split("```text\n")[1].split("```")[0]
-    printed = done.stdout.splitlines()
+    printed = first[0].stdout.splitlines()
     assert [line for line in block.splitlines() if line not in (*printed, "...")] == []

@@ -154,16 +154,16 @@ def test_a_cold_wet_spell_holds_the_swarm_back():
     yard = pd.DataFrame([{"apiary": "Y", "latitude": 47.61, "longitude": -122.33}])
     colony = pd.DataFrame([{"colony": "A", "apiary": "Y", "hive_type": "langstroth-deep-10"}])
     warmth = sky.set_index("date")["temp_max_c"]
-    may = [d for d in warmth.index if d.startswith("2014-05")]
-    left = {}
-    for looked in may[:20]:
-        day = dt.date.fromisoformat(looked)
+    days = [dt.date(2014, 5, d) for d in range(1, 21)]
+
+    def warm(day):
+        return np.mean([warmth[(day + dt.timedelta(days=k)).isoformat()] for k in range(1, 5)])
+
+    def gone(day):
+        looks = pd.DataFrame([look | {"date": day.isoformat()}])
         on = day + dt.timedelta(days=4)
-        row = score_colonies(
-            colony, pd.DataFrame([look | {"date": looked}]), sky, on, apiaries=yard
-        ).iloc[0]
-        warm = np.mean([warmth[(day + dt.timedelta(days=k)).isoformat()] for k in range(1, 5)])
-        left[warm] = row["p_gone"]
-    coldest, warmest = left[min(left)], left[max(left)]
-    assert max(left) - min(left) > 5
-    assert warmest > coldest + 0.1
+        return score_colonies(colony, looks, sky, on, apiaries=yard)["p_gone"].iloc[0]
+
+    coldest, warmest = min(days, key=warm), max(days, key=warm)
+    assert warm(warmest) - warm(coldest) > 5
+    assert gone(warmest) > gone(coldest) + 0.1

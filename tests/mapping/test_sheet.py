@@ -44,6 +44,21 @@ def village(map_tables):
 
 
 @pytest.fixture(scope="module")
+def village_text(village):
+    return text_of(village)
+
+
+@pytest.fixture(scope="module")
+def odd_text(map_tables):
+    """What a sheet says whose spots have odd names and one warning for all."""
+    names = ["$x^2$ and ${hive}", "Hive \U0001f41d", "\u6797", "Mill barn", "School edge"]
+    plan = map_tables["plan"].assign(
+        site=names, box="\U0001f5f3", warnings="look up before you lift"
+    )
+    return text_of(sheet_of(map_tables | {"plan": plan}))
+
+
+@pytest.fixture(scope="module")
 def ground(map_tables):
     """The map drawn on axes of 180 x 110 mm: the axes, the scene and its window."""
     tables = drawn(map_tables)
@@ -56,11 +71,7 @@ def ground(map_tables):
     return axes, scene, frame
 
 
-def test_two_sheets_are_equal_to_the_byte(village, map_tables):
-    assert sheet_of(map_tables) == village
-
-
-def test_the_keepers_own_matplotlib_settings_change_nothing(village, map_tables):
+def test_two_sheets_are_equal_to_the_byte_whatever_the_keepers_own_settings(village, map_tables):
     import matplotlib as mpl
 
     with mpl.rc_context({"font.size": 30, "axes.facecolor": "black", "pdf.fonttype": 3}):
@@ -94,8 +105,8 @@ def test_the_pages_are_a4_upright(village):
         "a bait box hangs here",
     ],
 )
-def test_the_sheet_says(village, words):
-    assert words in text_of(village)
+def test_the_sheet_says(village_text, words):
+    assert words in village_text
 
 
 def test_every_spot_has_its_line_when_there_are_many(map_tables):
@@ -105,24 +116,20 @@ def test_every_spot_has_its_line_when_there_are_many(map_tables):
     assert all(f"Place no {k} " in text for k in range(1, 26))
 
 
-def test_what_holds_at_every_spot_is_said_once(map_tables):
-    plan = map_tables["plan"].assign(warnings="look up before you lift")
-    assert text_of(sheet_of(map_tables | {"plan": plan})).count("look up before you lift") == 1
+def test_what_holds_at_every_spot_is_said_once(odd_text):
+    assert odd_text.count("look up before you lift") == 1
 
 
-def test_dollars_in_a_name_are_dollars(map_tables):
-    plan = map_tables["plan"].assign(site="$x^2$ and ${hive}")
-    assert "$x^2$ and ${hive}" in text_of(sheet_of(map_tables | {"plan": plan}))
+def test_dollars_in_a_name_are_dollars(odd_text):
+    assert "$x^2$ and ${hive}" in odd_text
 
 
-def test_an_emoji_is_named_without_a_warning(map_tables):
-    plan = map_tables["plan"].assign(site="Hive \U0001f41d", box="\U0001f5f3")
-    assert "Hive [honeybee]" in text_of(sheet_of(map_tables | {"plan": plan}))
+def test_an_emoji_is_named_without_a_warning(odd_text):
+    assert "Hive [honeybee]" in odd_text
 
 
-def test_letters_that_the_font_lacks_are_owned_up_to(map_tables):
-    plan = map_tables["plan"].assign(site="\u6797")
-    assert "a letter that this sheet's font lacks" in text_of(sheet_of(map_tables | {"plan": plan}))
+def test_letters_that_the_font_lacks_are_owned_up_to(odd_text):
+    assert "a letter that this sheet's font lacks" in odd_text
 
 
 def test_an_empty_plan_is_a_sheet_that_says_so(map_tables):

@@ -29,6 +29,19 @@ def three_seasons():
     return backtest.replay(tables, days=days, with_features=True, score=fake_score)
 
 
+@pytest.fixture(scope="module")
+def rivals(three_seasons):
+    """The three seasons with what the rivals said of each from the others."""
+    return backtest.with_rivals(three_seasons, horizons=(7,), seed=1)
+
+
+@pytest.fixture(scope="module")
+def daily(season):
+    """Every evening about the swarms, which leave from 14 days before the peak to 19 after."""
+    days = [dt.date(2025, 5, 8) + dt.timedelta(days=i) for i in range(45)]
+    return backtest.replay(season, days=days, score=fake_score)
+
+
 def with_a_wild_future(tables):
     """Add rows after ON that would change everything, and newer cells of the colonies table."""
     out = dict(tables)
@@ -122,19 +135,14 @@ def test_a_colony_without_an_outcome_has_no_row(season):
     assert len(rows) > 0
 
 
-def test_no_row_follows_the_prime_swarm(season):
-    days = [dt.date(2025, 5, 12) + dt.timedelta(days=2 * i) for i in range(18)]
-    rows = backtest.replay(season, days=days, score=fake_score)
-    swarmed = rows[rows["swarm_until"].notna()]
+def test_no_row_follows_the_prime_swarm(daily):
+    swarmed = daily[daily["swarm_until"].notna()]
     assert len(swarmed) > 0
     assert (swarmed["on"] < swarmed["swarm_until"]).all()
 
 
-def test_each_swarm_is_said_to_come_on_each_of_seven_evenings(season):
-    # the invented swarms leave from 14 days before the peak to 19 after
-    days = [dt.date(2025, 5, 8) + dt.timedelta(days=i) for i in range(45)]
-    rows = backtest.replay(season, days=days, score=fake_score)
-    before = rows.groupby("colony")["swarmed_7d"].sum()
+def test_each_swarm_is_said_to_come_on_each_of_seven_evenings(daily, season):
+    before = daily.groupby("colony")["swarmed_7d"].sum()
     swarmed = season["outcomes"].query("outcome == 'swarmed'")["colony"]
     assert (before.loc[swarmed] == 7).all()
     assert before.drop(swarmed).eq(0).all()
@@ -187,19 +195,18 @@ def test_the_days_go_weekly_through_the_season(season):
     assert days[-1] > dt.date(2025, 7, 1)
 
 
-def test_the_trained_model_never_sees_the_season_it_forecasts(three_seasons):
+def test_the_trained_model_never_sees_the_season_it_forecasts(three_seasons, rivals):
     hidden = three_seasons["season"] == 2025
     turned = three_seasons.copy()
     turned.loc[hidden, "swarmed_7d"] = 1 - turned.loc[hidden, "swarmed_7d"]
-    plain, other = (backtest.with_rivals(f, horizons=(7,), seed=1) for f in (three_seasons, turned))
+    other = backtest.with_rivals(turned, horizons=(7,), seed=1)
     for column in ("trained_7d", "base_7d"):
-        np.testing.assert_array_equal(plain.loc[hidden, column], other.loc[hidden, column])
-        assert not np.allclose(plain.loc[~hidden, column], other.loc[~hidden, column])
+        np.testing.assert_array_equal(rivals.loc[hidden, column], other.loc[hidden, column])
+        assert not np.allclose(rivals.loc[~hidden, column], other.loc[~hidden, column])
 
 
-def test_the_trained_model_learns_what_precedes_a_swarm(three_seasons):
-    rows = backtest.with_rivals(three_seasons, horizons=(7,), seed=1)
-    found = backtest.summary(rows, backtest.RIVALS, horizons=(7,)).set_index("forecast")
+def test_the_trained_model_learns_what_precedes_a_swarm(rivals):
+    found = backtest.summary(rivals, backtest.RIVALS, horizons=(7,)).set_index("forecast")
     assert found.loc["trained model", "roc_area"] > found.loc["base rate", "roc_area"] + 0.1
     assert found.loc["trained model", "brier_skill"] > found.loc["base rate", "brier_skill"]
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import logit
 
 Floats = NDArray[np.float64]
-_RESAMPLES = 200
+_RESAMPLES = 100
 _BINS = 10
 # the last look is old after this many days: the longest gap design asks for in season, definition
 _OLD_LOOK_D = 9

@@ -83,18 +83,24 @@ def step(belief: Floats, day: Day, *, rates: CellRates, clipped: NDArray[np.bool
     return moved
 
 
-def seen(belief: Floats, likelihood: Floats) -> Floats:
+def seen(belief: Floats, likelihood: Floats) -> tuple[Floats, Floats]:
     """Take in a look by Bayes' rule; a colony that gave up its cells counts as idle afterwards.
 
-    Both are (n_draws, n, n_states). Where what was seen is impossible under every state, the
-    belief stays as it was.
+    Both are (n_draws, n, n_states).
+
+    Returns
+    -------
+    The belief after, and the chance (n_draws, n) of what was seen. Where what was seen is
+    impossible under every state, the belief stays as it was and the chance is given as 1.
     """
     weighed = belief * likelihood
-    total = weighed.sum(axis=-1, keepdims=True)
-    posterior = np.where(total > 0, weighed / np.where(total > 0, total, 1), belief)
+    total = weighed.sum(axis=-1)
+    possible = total > 0
+    total = np.where(possible, total, 1)
+    posterior = np.where(possible[..., None], weighed / total[..., None], belief)
     posterior[..., IDLE] += posterior[..., ABANDONED]
     posterior[..., ABANDONED] = 0
-    return posterior
+    return posterior, total
 
 
 def tilted(reference: Floats, multiple: Floats) -> Floats:

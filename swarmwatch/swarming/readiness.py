@@ -156,19 +156,45 @@ def log_ratio(covariates: Covariates, parameters: Parameters) -> Floats:
     (n_draws, n, n_days) [-].
     Source: evidence ``preparation.*``, ``actions.*``.
     """
-    return np.stack([_log_ratio_of(covariates, parameters, d) for d in range(parameters.draws)])
+    log_crowding, error = _log_crowding(covariates, parameters)
+    return np.stack(
+        [
+            _log_ratio_of(covariates, log_crowding, error, parameters, d)
+            for d in range(parameters.draws)
+        ]
+    )
 
 
-def _log_ratio_of(covariates: Covariates, parameters: Parameters, draw: int) -> Floats:
+def _log_crowding(covariates: Covariates, parameters: Parameters) -> tuple[Floats, Floats]:
+    """Return the log of the likely crowding (n, n_days), and its error on that scale.
+
+    A count is rough, so it is drawn towards what colonies are usually like by as much as it is
+    worth: the mean of two normal laws on the log scale. Without a count the usual is all there is.
+    """
+    usual = np.log(reference_crowding(covariates.from_peak, parameters))
+    spread = parameters["preparation.crowding_spread"][0]
+    trust = spread**2 / (spread**2 + covariates.crowding_sd**2)
+    trust = np.where(np.isnan(covariates.crowding), 0, trust)
+    with np.errstate(divide="ignore"):
+        counted = np.maximum(np.log(covariates.crowding), _LEAST_LOG)
+    likely = usual + np.where(trust > 0, trust * (counted - usual), 0)
+    return likely, spread * np.sqrt(1 - trust)
+
+
+# numerical: a colony without bees is not crowded, and its logarithm still a number
+_LEAST_LOG = -7.0
+
+
+def _log_ratio_of(
+    covariates: Covariates,
+    log_crowding: Floats,
+    error: Floats,
+    parameters: Parameters,
+    draw: int,
+) -> Floats:
     one = parameters.one(draw)
     value = one.numbers()
-    counted = covariates.crowding * np.exp(
-        value["preparation.counting_error"] * covariates.crowding_sd
-    )
-    unknown, crowding = np.isnan(counted), counted
-    if unknown.any():
-        guessed = reference_crowding(covariates.from_peak, one)
-        crowding = np.where(unknown, guessed + value["preparation.unknown_crowding"], counted)
+    crowding = np.exp(log_crowding + value["preparation.counting_error"] * error)
     total = crowding_log_ratio(crowding, one)
     congestion = covariates.congestion - value["preparation.reference_congestion"]
     congestion *= value["preparation.congestion_effect"]
@@ -180,9 +206,10 @@ def _log_ratio_of(covariates: Covariates, parameters: Parameters, draw: int) -> 
         if seen.any():
             total += seen * np.log(value[key])
     old = covariates.queen_age_y >= 2
-    excess = np.maximum(counted - value["preparation.reference_crowding_peak"], 0)
-    excess *= value["preparation.crowding_by_queen_age"]
-    total += np.where(unknown | ~old[:, None], 0, excess)
+    if old.any():
+        excess = np.maximum(crowding - value["preparation.reference_crowding_peak"], 0)
+        excess *= value["preparation.crowding_by_queen_age"]
+        total += np.where(old[:, None], excess, 0)
     total += _standing(covariates, value)[:, None]
     for key, working in covariates.actions.items():
         total += working * np.log(value[key])

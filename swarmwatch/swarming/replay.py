@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from swarmwatch.swarming.belief import (
     ABANDONED,
@@ -52,12 +53,14 @@ class Chances:
 
     `by` is (n_draws, n, n_targets): the chance that the prime swarm has left by each target
     evening; `after` the chance of an afterswarm within 7 days after `on`; `cells` the chance that
-    swarm cells are there on the evening of the last note.
+    swarm cells are there on the evening of the last note; `weight` how well each draw explains
+    all that was seen of the colony, summing to 1 over the draws.
     """
 
     by: Floats
     after: Floats
     cells: Floats
+    weight: Floats
 
 
 def replay(
@@ -92,7 +95,7 @@ def replay(
         -np.moveaxis(course.season_rate, -1, 0).swapaxes(1, 2)[:, colonies.yard]
         * np.exp(colonies.log_ratio)
     )
-    belief, since = carry(
+    belief, since, log_chance = carry(
         colonies=colonies,
         steps=steps,
         looks=looks,
@@ -122,7 +125,12 @@ def replay(
         parameters=parameters,
         days=days,
     )
-    return Chances(by=np.clip(by, 0, 1), after=after, cells=belief[..., CELLS].sum(axis=-1))
+    return Chances(
+        by=np.clip(by, 0, 1),
+        after=after,
+        cells=belief[..., CELLS].sum(axis=-1),
+        weight=softmax(log_chance, axis=0),
+    )
 
 
 def carry(
@@ -134,10 +142,14 @@ def carry(
     rates: CellRates,
     parameters: Parameters,
     start: Floats,
-) -> tuple[Floats, Integers]:
-    """Return the belief after each colony's last note, and the evening of that note."""
+) -> tuple[Floats, Integers, Floats]:
+    """Return the belief after each colony's last note, the evening of it, and what the draws tell.
+
+    The last is the log of the chance (n_draws, n) of all that was seen, under each draw.
+    """
     draws, count = start.shape[:2]
     belief = all_idle(draws, count)
+    log_chance = np.zeros((draws, count))
     since = np.zeros(count, dtype=np.int64)
     reference = reference_course(course, rates, set(steps.day[steps.rank == 0].tolist()))
     for rank in range(int(steps.rank.max(initial=-1)) + 1):
@@ -164,20 +176,25 @@ def carry(
                 start=start,
             )
         since[colony] = day
-        belief[:, colony] = _take_in(belief[:, colony], now, steps, looks, parameters)
-    return belief, since
+        belief[:, colony], chance = _take_in(belief[:, colony], now, steps, looks, parameters)
+        log_chance[:, colony] += np.log(chance)
+    return belief, since, log_chance
 
 
 def _take_in(
     belief: Floats, now: Integers, steps: Steps, looks: Look, parameters: Parameters
-) -> Floats:
-    """Take in one note per colony: a look by Bayes' rule, an event by what it does."""
+) -> tuple[Floats, Floats]:
+    """Take in one note per colony: a look by Bayes' rule, an event by what it does.
+
+    Returns the belief after, and the chance (n_draws, n) of what was seen; that of an event is 1.
+    """
     out = belief.copy()
+    chance = np.ones(belief.shape[:2])
     for kind in np.unique(steps.kind[now]):
         of_kind = np.flatnonzero(steps.kind[now] == kind)
         rows = now[of_kind]
         if kind == LOOK:
-            out[:, of_kind] = seen(
+            out[:, of_kind], chance[:, of_kind] = seen(
                 belief[:, of_kind], likelihood(looks.take(steps.row[rows]), parameters)
             )
         else:
@@ -188,7 +205,7 @@ def _take_in(
                 flag=steps.flag[rows],
                 parameters=parameters,
             )
-    return out
+    return out, chance
 
 
 def reference_course(course: Course, rates: CellRates, wanted: set[int]) -> dict[int, Floats]:

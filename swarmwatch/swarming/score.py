@@ -291,24 +291,54 @@ def _columns(block: Block, spread: Chances, evidence: Evidence) -> dict[str, obj
 def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floats]:
     """Return the chances with their 80 % ranges, from the draws.
 
-    p is the ratio of sums over the draws, so that draws in which the colony has likely gone
-    weigh less; the range is of the ratios of each draw, widened to hold p.
+    A draw counts for as much as it explains what was seen of the colony. p is the ratio of sums
+    over the draws, so that draws in which the colony has likely gone weigh less; the range is of
+    the ratios of each draw, widened to hold p.
     """
     sick = is_sick(block)
-    gone = spread.by[..., 0]
-    out = {"p_gone": gone.mean(axis=0), "p_after_7d": spread.after.mean(axis=0)}
+    gone, weight = spread.by[..., 0], spread.weight
     here = np.maximum(1 - gone, np.finfo(float).tiny)
     known_gone = (gone >= 1 - np.finfo(np.float32).eps).all(axis=0)
+    out = {
+        "p_gone": np.where(known_gone, 1, (weight * gone).sum(axis=0)),
+        "p_after_7d": (weight * spread.after).sum(axis=0),
+    }
     for i, name in ((1, "p_7d"), (2, "p_14d")):
         coming = np.maximum(spread.by[..., i] - gone, 0)
-        p = np.clip(coming.sum(axis=0) / here.sum(axis=0), 0, 1)
+        p = np.clip((weight * coming).sum(axis=0) / (weight * here).sum(axis=0), 0, 1)
         each = np.clip(coming / here, 0, 1)
-        low, high = np.quantile(each, (_LOW_SHARE, _HIGH_SHARE), axis=0)
+        low, high = _weighted_quantiles(each, weight * here, (_LOW_SHARE, _HIGH_SHARE))
         low, high = np.minimum(low, p), np.maximum(high, p)
         wide = np.where(sick, evidence.value("seeing.health_widening"), 0.0)
         out[name] = np.where(known_gone, 0, p)
         out[f"{name}_low"] = np.where(known_gone, 0, _moved(low, -wide))
         out[f"{name}_high"] = np.where(known_gone, 0, _moved(high, wide))
+    return out
+
+
+def _weighted_quantiles(values: Floats, weight: Floats, shares: tuple[float, ...]) -> list[Floats]:
+    """Return quantiles (n,) over the first axis of `values` (n_draws, n), weighted.
+
+    A value stands at the middle of its own weight, and lines are drawn between (Hazen 1914 where
+    all weigh alike).
+    """
+    order = np.argsort(values, axis=0)
+    ordered = np.take_along_axis(values, order, axis=0)
+    each = np.take_along_axis(weight, order, axis=0)
+    middle = np.cumsum(each, axis=0)
+    total = middle[-1]
+    middle -= each / 2
+    last, column = len(values) - 1, np.arange(values.shape[1])
+    out = []
+    for share in shares:
+        above = (middle < share * total).sum(axis=0)
+        right, left = np.minimum(above, last), np.maximum(above - 1, 0)
+        span = middle[right, column] - middle[left, column]
+        part = np.where(
+            span > 0, (share * total - middle[left, column]) / np.where(span > 0, span, 1), 0
+        )
+        start = ordered[left, column]
+        out.append(start + np.clip(part, 0, 1) * (ordered[right, column] - start))
     return out
 
 

@@ -98,10 +98,11 @@ def _other_cells(look: Look, by_stage: Floats, parameters: Parameters) -> Floats
 def _pattern(look: Look, parameters: Parameters, kind: str) -> Floats:
     """Return (n_draws, n, 1): the chance of so many cells of such ages, if cells were noted.
 
-    `kind` is ``swarm`` or ``other``.
+    `kind` is ``swarm``, ``other`` (they replace a queen) or ``false`` (there are none).
     """
     few = _number(look.few_cells, parameters, f"seeing.few_cells_{kind}")
-    pattern = parameters[f"seeing.supersedure_pattern_{kind}"][:, None, None]
+    like = "swarm" if kind == "swarm" else "other"
+    pattern = parameters[f"seeing.supersedure_pattern_{like}"][:, None, None]
     return np.where(look.supersedure[None, :, None], pattern, few)
 
 
@@ -208,16 +209,26 @@ def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats
     out = np.empty((parameters.draws, len(looked), STATES))
     out[..., CELLS] = cells * _pattern(look, parameters, "swarm")
     out[..., GONE] = out[..., CELLS][..., _age_of_cells_left(parameters)]
-    other = _pattern(look, parameters, "other")[..., 0]
-    for state, key in (
-        (IDLE, "seeing.false_cells"),
-        (ABANDONED, "seeing.old_cells_after_abandoning"),
+    for state, key, shares, pattern in (
+        (IDLE, "seeing.false_cells", _mistaken(parameters), "false"),
+        (ABANDONED, "seeing.old_cells_after_abandoning", _alike(parameters), "other"),
     ):
         chance = parameters.column(key)
-        # a stage noted by mistake is any of them alike
-        noted = chance * look.oldest.sum(axis=1) / _N_STAGES * other
+        noted = chance * (shares @ look.oldest.T.astype(np.float64))
+        noted *= _pattern(look, parameters, pattern)[..., 0]
         out[..., state] = np.where(any_noted, noted, 1 - chance)
     return np.where(looked[None, :, None], out, 1.0)
+
+
+def _alike(parameters: Parameters) -> Floats:
+    """Return even shares (n_draws, n_stages)."""
+    return np.full((parameters.draws, _N_STAGES), 1 / _N_STAGES)
+
+
+def _mistaken(parameters: Parameters) -> Floats:
+    """Return how a mistaken note spreads over the stages, (n_draws, n_stages): mostly eggs."""
+    egg = parameters.column("seeing.false_cells_egg")
+    return np.hstack([egg, np.repeat((1 - egg) / (_N_STAGES - 1), _N_STAGES - 1, axis=1)])
 
 
 def _number(few: Floats, parameters: Parameters, key: str) -> Floats:

@@ -118,6 +118,7 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
     draws = shared.readiness.draws
     colonies = colonies_of(block, np.empty(0))
     out = np.empty((draws, block.count, targets + 2))
+    chance = np.empty((draws, block.count))
     said, kind = _patterns(block.looks)
     seen_as = likelihood(block.looks.take(said), shared.setting.parameters)
     key = block.yard * 2 + colonies.clipped
@@ -131,10 +132,10 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
         for row in range(begin, end, _COLONIES_A_PIECE):
             rows = np.arange(row, min(row + _COLONIES_A_PIECE, end))
             rate = _rate(block, rows, shared, first=first, yard=yard)
-            out[:, rows] = _piece(rate, of_kind[rows - begin], worth)
+            out[:, rows], chance[:, rows] = _piece(rate, of_kind[rows - begin], worth)
     by = np.clip(out[..., 1:-1], 0, 1)
     after = without_the_done(out[..., -1], colonies, shared.setting.parameters)
-    return Chances(by=by, after=after, cells=out[..., 0])
+    return Chances(by=by, after=after, cells=out[..., 0], weight=chance / chance.sum(axis=0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,8 +199,11 @@ def _rate(block: Block, rows: Integers, shared: Shared, *, first: int, yard: int
     return rate
 
 
-def _piece(rate: Floats, kind: Integers, worth: _Worth) -> Floats:
-    """Return (n_draws, n, 1 + n_targets + 1): cells now, gone by each target, an afterswarm."""
+def _piece(rate: Floats, kind: Integers, worth: _Worth) -> tuple[Floats, Floats]:
+    """Return (n_draws, n, 1 + n_targets + 1): cells now, gone by each target, an afterswarm.
+
+    Beside it the chance (n_draws, n) of what was seen.
+    """
     tiny = np.finfo(float).tiny
     multiple = np.exp(
         np.log(np.maximum(-np.expm1(-rate[..., 0]), tiny)) - np.log(np.maximum(worth.restart, tiny))
@@ -220,7 +224,7 @@ def _piece(rate: Floats, kind: Integers, worth: _Worth) -> Floats:
     np.subtract(1, began, out=began)
     out = of_kind[..., _HAS_CELLS:] * scale[..., None]
     out[..., 1:] += idle[..., None] * (began @ worth.fall)
-    return np.asarray(out)
+    return np.asarray(out), np.asarray(total)
 
 
 def _patterns(looks: Look) -> tuple[Integers, Integers]:

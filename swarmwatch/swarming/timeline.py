@@ -38,12 +38,16 @@ _HALF_YEAR = DAYS_A_YEAR // 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Yard:
-    """One yard: its season, its weather day by day, and what that weather rests on."""
+    """One yard: its season, its weather day by day, and what that weather rests on.
+
+    `peak_error_share` is the error of its peak as a share of that of the rule for places [-].
+    """
 
     name: str
     latitude: float
     curve: SeasonCurve
     peak_on: dt.date
+    peak_error_share: float
     daily: pd.DataFrame
     usual: pd.DataFrame
     history: WeatherBook
@@ -83,7 +87,10 @@ def peak_near(curve: SeasonCurve, on: dt.date) -> dt.date:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """One yard's place in space and season; `back` are the days from its first look to now."""
+    """One yard's place in space and season; `back` are the days from its first look to now.
+
+    `peak_error_share` is that of `Yard`.
+    """
 
     name: str
     book: WeatherBook
@@ -91,6 +98,7 @@ class Place:
     elevation_m: float
     curve: SeasonCurve
     peak_on: dt.date
+    peak_error_share: float
     back: int
 
 
@@ -124,6 +132,7 @@ def places_of(
         book = books.get(name, books[""])
         curve, latitude, elevation_m = _season_at(row, book, on=on, evidence=evidence)
         peak = peak_near(curve, on)
+        own = row is not None and not pd.isna(row["season_peak"])
         places.append(
             Place(
                 name=name,
@@ -132,6 +141,7 @@ def places_of(
                 elevation_m=elevation_m,
                 curve=curve,
                 peak_on=peak,
+                peak_error_share=evidence.value("season.own_peak_error") if own else 1.0,
                 back=max((on - peak).days + first_look, 1),
             )
         )
@@ -182,6 +192,7 @@ def yards_of(
                 latitude=place.latitude,
                 curve=place.curve,
                 peak_on=place.peak_on,
+                peak_error_share=place.peak_error_share,
                 daily=daily,
                 usual=_usual_season(usual, place.peak_on, reach),
                 history=place.book,
@@ -265,8 +276,9 @@ def course_of(
         gate[:, i] = _gates(yard, draws, evidence=evidence, seed=seed)
         usual_gate.append(expected_departure_weather(yard.usual, evidence=evidence))
         offsets = _days_from(yard.usual, yard.peak_on)
-        season.append(_season(yard.curve, offsets, lead - shift))
-        from_peak.append(_season(yard.curve, _days_from(yard.daily, yard.peak_on), lead - shift))
+        ahead = lead - shift * yard.peak_error_share
+        season.append(_season(yard.curve, offsets, ahead))
+        from_peak.append(_season(yard.curve, _days_from(yard.daily, yard.peak_on), ahead))
     year = ReferenceYear(
         days_from_peak=_days_from(yards[0].usual, yards[0].peak_on),
         gate=np.stack(usual_gate, axis=1),

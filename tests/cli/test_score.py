@@ -31,6 +31,11 @@ def score(records, *more):
     return RUN.invoke(app, ["score", "--records", str(records), "--on", ON, *more])
 
 
+@pytest.fixture(scope="module")
+def document(records):
+    return json.loads(score(records, "--json").stdout)
+
+
 def test_a_colony_over_the_line_gives_exit_code_1(records):
     result = score(records)
     assert result.exit_code == 1
@@ -52,8 +57,7 @@ def test_a_file_that_is_there_is_not_overwritten(records, tmp_path):
     assert there.read_text(encoding="utf-8") == "mine"
 
 
-def test_json_is_one_document(records):
-    document = json.loads(score(records, "--json").stdout)
+def test_json_is_one_document(document):
     assert document["schema"] == "swarmwatch/scores/1"
     assert len(document["rows"]) == 15
 
@@ -78,12 +82,12 @@ def test_records_that_are_not_there_are_named_without_a_traceback(tmp_path):
     assert "Traceback" not in done.stderr
 
 
-def test_the_most_urgent_colony_comes_first_and_all_are_counted(records):
-    table = pd.DataFrame(json.loads(score(records, "--json").stdout)["rows"])
+def test_the_most_urgent_colony_comes_first_and_all_are_counted(document):
+    table = pd.DataFrame(document["rows"])
     for column in ("on", "do_by"):
         table[column] = pd.to_datetime(table[column])
-    text = scores_as_text(table, most=3)
-    assert "... and 12 more" in text
+    text = scores_as_text(table, most=4)
+    assert "... and 11 more" in text
     assert text.index("today") < text.index("act")
 
 

@@ -53,14 +53,17 @@ def test_gone_never_shrinks_over_a_day(seed):
 @settings(max_examples=50, deadline=None)
 def test_a_look_gives_a_belief_without_abandoned_mass(seed):
     rng = np.random.default_rng(seed)
-    after = seen(_belief(rng), rng.random((DRAWS, COLONIES, STATES)))
+    after, chance = seen(_belief(rng), rng.random((DRAWS, COLONIES, STATES)))
+    assert ((chance > 0) & (chance <= 1)).all()
     np.testing.assert_allclose(after.sum(axis=-1), 1.0, rtol=0, atol=1e-12)
     assert (after[..., ABANDONED] == 0).all()
 
 
 def test_an_impossible_look_leaves_the_belief_as_it_was():
     belief = all_idle(1, 1)
-    np.testing.assert_array_equal(seen(belief, np.zeros_like(belief)), belief)
+    after, chance = seen(belief, np.zeros_like(belief))
+    np.testing.assert_array_equal(after, belief)
+    assert (chance == 1).all()
 
 
 @given(seed=st.integers(0, 2**16), multiple=st.floats(0.01, 20))

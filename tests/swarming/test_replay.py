@@ -57,7 +57,7 @@ def test_reading_off_agrees_with_carrying_the_belief_forward(rows, clipped):
     start = -np.expm1(-setting.course.season_rate[:, 0].T[:, None] * np.exp(ratio))
     none = np.zeros(1, dtype=bool)
     is_clipped = np.array([clipped == "yes"])
-    belief, since = carry(
+    belief, since, _ = carry(
         colonies=Colonies(
             yard=block.yard,
             clipped=is_clipped,

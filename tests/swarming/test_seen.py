@@ -71,7 +71,7 @@ def test_a_few_cells_of_one_age_speak_less_for_swarming():
     plain, like_supersedure = (
         of(**oldest("capped"), supersedure=np.array([s])) for s in (False, True)
     )
-    assert like_supersedure[CELLS][10] / like_supersedure[IDLE] < plain[CELLS][10] / plain[IDLE] / 5
+    assert like_supersedure[CELLS][10] / like_supersedure[IDLE] < plain[CELLS][10] / plain[IDLE] / 3
 
 
 def test_many_cells_speak_more_for_swarming_than_few():

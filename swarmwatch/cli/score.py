@@ -213,6 +213,7 @@ def score_frames(
         apiaries=frames["apiaries"],
         hives=frames["hives"],
         evidence=evidence,
+        words=True,
     )
 
 

@@ -38,6 +38,8 @@ from swarmwatch.tables import TABLES, conform
 
 DRAWS = 32
 SEED = 20260401
+# numerical: about a minute's work in words
+MOST_IN_WORDS = 50_000
 _WEEK, _FORTNIGHT = 7, 14
 _TARGETS = (0, _WEEK, _FORTNIGHT)
 # sizes that keep a block's arrays in the processor's cache rather than in memory
@@ -66,7 +68,7 @@ def score_colonies(
     draws: int = DRAWS,
     seed: int = SEED,
     chance_key: str = "season.yearly_chance_inspected",
-    words: bool = True,
+    words: bool | None = None,
 ) -> pd.DataFrame:
     """Score every living colony on the evening of one day.
 
@@ -87,8 +89,9 @@ def score_colonies(
     chance_key
         Evidence key of the reference colony's yearly chance.
     words
-        False leaves what rests on the central run blank (likely date, level, reasons, advice,
-        dates): several times faster where only chances and ranges are wanted.
+        Whether to work out what rests on the central run (likely date, level, reasons, advice,
+        dates); without it these are blank, and a score is many times faster. By default they are
+        there up to `MOST_IN_WORDS` colonies: nobody reads more.
 
     Returns
     -------
@@ -118,7 +121,7 @@ def score_colonies(
         evidence=evidence,
         seed=seed,
         chance_key=chance_key,
-        words=words,
+        words=len(records.colonies) <= MOST_IN_WORDS if words is None else words,
     )
     rows, parts = [], []
     for places, here in _by_line_of_days(records, weather, evidence):

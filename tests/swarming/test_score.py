@@ -375,3 +375,11 @@ def test_cells_torn_before_the_swarm_say_nothing_of_its_afterswarms():
     )
     assert also > 0.9 * plain
     assert lower < 0.7 * plain
+
+
+def test_more_colonies_than_anybody_reads_are_scored_without_words(monkeypatch):
+    monkeypatch.setattr("swarmwatch.swarming.score.MOST_IN_WORDS", 0)
+    plain, asked = score(NO_CELLS), score(NO_CELLS, words=True)
+    assert pd.isna(plain["because"])
+    assert asked["because"]
+    assert plain["p_14d"] == pytest.approx(asked["p_14d"], rel=1e-9)

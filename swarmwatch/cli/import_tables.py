@@ -25,7 +25,7 @@ def import_tables(
         list[Path],
         typer.Argument(
             metavar="FILE...",
-            help="CSV, XLSX or GeoJSON files named as the tables, or folders of them.",
+            help="CSV, XLSX, Parquet or GeoJSON files named as the tables, or folders of them.",
         ),
     ],
     *,

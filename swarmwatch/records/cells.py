@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date, datetime, time
 
 from swarmwatch.errors import Problem
 
@@ -84,3 +85,18 @@ def make_grid(
         said=said,
         decimal_comma=decimal_comma,
     )
+
+
+def text_of(cell: object) -> str:
+    """Return a value as the text that a CSV file would hold, '' where there is none."""
+    if cell is None or cell != cell:  # noqa: PLR0124 - of all values only not-a-number differs from itself
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, datetime):
+        return cell.date().isoformat() if cell.time() == time() else cell.isoformat()
+    if isinstance(cell, date | time):
+        return cell.isoformat()
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))
+    return str(cell)

@@ -11,6 +11,7 @@ from swarmwatch.errors import Problem, RecordsError, UsageError
 from swarmwatch.records.cells import Grid
 from swarmwatch.records.csv_files import read_csv
 from swarmwatch.records.drawings import read_geojson, read_geopackage
+from swarmwatch.records.parquet_files import read_parquet
 from swarmwatch.records.spreadsheets import read_xlsx
 from swarmwatch.records.table_read import TableRead, as_table
 from swarmwatch.tables import INPUTS
@@ -21,6 +22,7 @@ _READERS = {
     ".tsv": read_csv,
     ".xlsx": read_xlsx,
     ".xlsm": read_xlsx,
+    ".parquet": read_parquet,
     ".geojson": read_geojson,
     ".json": read_geojson,
     ".gpkg": read_geopackage,
@@ -34,7 +36,8 @@ def read_files(paths: Iterable[Path], *, table: str | None = None) -> list[Table
     Parameters
     ----------
     paths
-        CSV, XLSX, GeoJSON and GeoPackage files; of a folder, every file that is named as a table.
+        CSV, XLSX, Parquet, GeoJSON and GeoPackage files; of a folder, every file that is named as
+        a table.
     table
         The table that they are, whatever their names.
 

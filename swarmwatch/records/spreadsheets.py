@@ -2,12 +2,11 @@
 
 import warnings
 import zipfile
-from datetime import date, datetime, time
 from pathlib import Path
 from typing import NoReturn
 
 from swarmwatch.errors import Problem, RecordsError
-from swarmwatch.records.cells import Fault, Grid, make_grid
+from swarmwatch.records.cells import Fault, Grid, make_grid, text_of
 
 
 def read_xlsx(path: Path) -> list[Grid]:
@@ -36,7 +35,7 @@ def read_xlsx(path: Path) -> list[Grid]:
             for j, (value, formula) in enumerate(zip(line, formulas, strict=True), 1)
             if value is None and formula is not None
         ]
-        texts = [[_text(cell) for cell in line] for line in lines]
+        texts = [[text_of(cell) for cell in line] for line in lines]
         grids.append(make_grid(name, texts, faults=faults))
     if not grids:
         _refuse(path, "this workbook is empty", "Check that it is the right file")
@@ -61,17 +60,3 @@ def _sheets(path: Path, *, results: bool) -> dict[str, list[list[object]]]:
 
 def _refuse(path: Path, what: str, mend: str) -> NoReturn:
     raise RecordsError([Problem(table=path.name, row=0, column="", what=what, mend=f"{mend}.")])
-
-
-def _text(cell: object) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, datetime):
-        return cell.date().isoformat() if cell.time() == time() else cell.isoformat()
-    if isinstance(cell, date | time):
-        return cell.isoformat()
-    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
-        return str(int(cell))
-    return str(cell)

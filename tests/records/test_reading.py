@@ -1,8 +1,10 @@
 """Files are read as their makers meant them, and what can't be read is named with its mend."""
 
 import json
+import sys
 
 import openpyxl
+import pandas as pd
 import pytest
 
 from swarmwatch.errors import RecordsError, UsageError
@@ -268,3 +270,36 @@ def test_a_folder_that_may_not_be_read_is_told(tmp_path, monkeypatch):
     monkeypatch.setattr(type(tmp_path), "iterdir", refuse)
     with pytest.raises(UsageError, match=r"Permission denied\. Check that you may read it"):
         read_files([tmp_path])
+
+
+def test_parquet_reads_as_the_same_table_in_csv(tmp_path, file):
+    frame = pd.DataFrame(
+        {
+            "colony": ["Birch", "Candle"],
+            "date": pd.to_datetime(["2026-05-14", "2026-05-15"]),
+            "combs_bees": [9.0, 7.25],
+            "queen_cups": [3, None],
+            "eggs_seen": [True, None],
+        }
+    )
+    path = tmp_path / "inspections.parquet"
+    frame.to_parquet(path)
+    text = file(
+        "inspections.csv",
+        "colony,date,combs_bees,queen_cups,eggs_seen\n"
+        "Birch,2026-05-14,9,3,yes\nCandle,2026-05-15,7.25,,\n",
+    )
+    pd.testing.assert_frame_equal(one(path).frame, one(text).frame)
+
+
+def test_a_file_that_is_no_parquet_is_refused(file):
+    path = file("inspections.parquet", "colony,date\n")
+    with pytest.raises(RecordsError, match="not a Parquet file"):
+        read_files([path])
+
+
+def test_without_its_library_parquet_says_how_to_get_it(file, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    path = file("inspections.parquet", b"PAR1")
+    with pytest.raises(UsageError, match=r"pip install 'swarmwatch\[scale\]'"):
+        read_files([path])

@@ -303,8 +303,8 @@ def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floa
     here = np.maximum(1 - gone, np.finfo(float).tiny)
     known_gone = (gone >= 1 - np.finfo(np.float32).eps).all(axis=0)
     out = {
-        "p_gone": np.where(known_gone, 1, (weight * gone).sum(axis=0)),
-        "p_after_7d": (weight * spread.after).sum(axis=0),
+        "p_gone": np.where(known_gone, 1, np.clip((weight * gone).sum(axis=0), 0, 1)),
+        "p_after_7d": np.clip((weight * spread.after).sum(axis=0), 0, 1),
     }
     for i, name in ((1, "p_7d"), (2, "p_14d")):
         coming = np.maximum(spread.by[..., i] - gone, 0)

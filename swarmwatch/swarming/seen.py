@@ -192,9 +192,10 @@ def _bees(log_bees: Floats, parameters: Parameters) -> Floats:
     sd = parameters.column("seeing.bees_log_sd")
     # more bees than projected speak no louder for "not gone" than as many as projected
     log_bees = np.minimum(log_bees, 0.0)[None]
-    stayed = np.exp(-0.5 * (log_bees / sd) ** 2)
+    astray = parameters.column("seeing.bees_astray")
+    stayed = astray + (1 - astray) * np.exp(-0.5 * (log_bees / sd) ** 2)
     lost = np.log1p(-parameters.column("seeing.share_leaving"))
-    left = np.exp(-0.5 * ((log_bees - lost) / sd) ** 2)
+    left = astray + (1 - astray) * np.exp(-0.5 * ((log_bees - lost) / sd) ** 2)
     unknown = np.isnan(log_bees)
     out = np.empty((len(sd), log_bees.shape[1], STATES))
     out[...] = np.where(unknown, 1.0, stayed)[..., None]

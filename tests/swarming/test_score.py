@@ -383,3 +383,26 @@ def test_more_colonies_than_anybody_reads_are_scored_without_words(monkeypatch):
     assert pd.isna(plain["because"])
     assert asked["because"]
     assert plain["p_14d"] == pytest.approx(asked["p_14d"], rel=1e-9)
+
+
+def test_a_weak_colony_noted_with_much_brood_is_not_called_swarmed():
+    # few bees at every look against what so much brood would give; eggs, no cells
+    days = [
+        {"date": f"2026-04-{d}", "combs_bees": 2, "eggs_seen": "yes"}
+        for d in ("01", "11", "20", "28")
+    ]
+    row = score(*(NO_CELLS | d for d in days), on=dt.date(2026, 4, 30))
+    assert row["p_gone"] < 0.1
+
+
+@given(bees=st.lists(st.floats(0, 40), min_size=4, max_size=4), seen=st.integers(0, 3))
+@settings(max_examples=25, deadline=None)
+def test_every_chance_stays_a_chance_after_many_looks(bees, seen):
+    dates = ("2026-05-01", "2026-05-10", "2026-05-19", "2026-05-28")
+    cells = NO_CELLS | {"queen_cells_capped": seen}
+    rows = [
+        (cells if d == dates[-1] else NO_CELLS) | {"date": d, "combs_bees": b}
+        for d, b in zip(dates, bees, strict=True)
+    ]
+    row = score(*rows)
+    assert all(0 <= row[c] <= 1 for c in (*CHANCES, "p_after_7d"))

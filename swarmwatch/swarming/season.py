@@ -1,7 +1,7 @@
 """When in the year do prime swarms leave at a place?
 
 Warmth places the season where spring comes late, light where it comes early: most prime swarms
-leave once the warmth since midwinter *and* the day length have both reached their mark. Years
+leave once the warmth of spring *and* the day length have both reached their mark. Years
 differ by a few days only, so a year's own heat sum does not move it.
 """
 
@@ -127,7 +127,9 @@ def _northern_peak(latitude: float, means: Floats, evidence: Evidence) -> float:
     since_midwinter = np.arange(DAYS_A_YEAR)
     day_of_year = (MIDWINTER_DAY - 1 + since_midwinter) % DAYS_A_YEAR + 1
     warmth = _daily_means(means, day_of_year) - evidence.value("season.degree_day_base")
-    heat = np.cumsum(np.clip(warmth, 0.0, None))
+    # a mild winter's warmth does not bring the season forward as a spring's does
+    spring = since_midwinter >= evidence.value("season.heat_from_day") + DAYS_A_YEAR - MIDWINTER_DAY
+    heat = np.cumsum(np.where(spring, np.clip(warmth, 0.0, None), 0.0))
     light = np.asarray(day_length_h(latitude, day_of_year), dtype=np.float64)
     latest = (
         MIDSUMMER_DAY

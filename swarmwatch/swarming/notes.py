@@ -133,7 +133,7 @@ def read_records(
     kept = tables["colonies"].drop_duplicates("colony", keep="last")
     known = {
         name: tables[name].loc[
-            (tables[name]["date"] <= evening) & tables[name]["colony"].isin(kept["colony"])
+            (tables[name]["date"] <= evening) & (colony_rows(tables[name], kept) >= 0)
         ]
         for name in ("inspections", "events")
     }
@@ -151,7 +151,7 @@ def read_records(
 
 def _in_order(frame: pd.DataFrame, alive: pd.DataFrame) -> pd.DataFrame:
     """Keep living colonies' rows by day and visit; the same visit twice keeps file order."""
-    mine = frame[frame["colony"].isin(alive["colony"])]
+    mine = frame[colony_rows(frame, alive) >= 0]
     return mine.sort_values(["date", "visit"], kind="stable", na_position="first").reset_index(
         drop=True
     )

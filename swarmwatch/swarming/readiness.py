@@ -157,12 +157,20 @@ def log_ratio(covariates: Covariates, parameters: Parameters) -> Floats:
     Source: evidence ``preparation.*``, ``actions.*``.
     """
     log_crowding, error = _log_crowding(covariates, parameters)
-    return np.stack(
-        [
-            _log_ratio_of(covariates, log_crowding, error, parameters, d)
-            for d in range(parameters.draws)
-        ]
-    )
+    congestion = covariates.congestion - parameters["preparation.reference_congestion"][0]
+    congestion = np.nan_to_num(congestion, nan=0.0)
+    standing = _standing(covariates, parameters)
+    parts = []
+    for draw in range(parameters.draws):
+        one = parameters.one(draw)
+        value = one.numbers()
+        crowding = np.exp(log_crowding + value["preparation.counting_error"] * error)
+        part = crowding_log_ratio(crowding, one)
+        part += value["preparation.congestion_effect"] * congestion
+        part += _of_the_day(covariates, crowding, value)
+        part += standing[draw][:, None]
+        parts.append(part)
+    return np.stack(parts)
 
 
 def _log_crowding(covariates: Covariates, parameters: Parameters) -> tuple[Floats, Floats]:
@@ -185,20 +193,9 @@ def _log_crowding(covariates: Covariates, parameters: Parameters) -> tuple[Float
 _LEAST_LOG = -7.0
 
 
-def _log_ratio_of(
-    covariates: Covariates,
-    log_crowding: Floats,
-    error: Floats,
-    parameters: Parameters,
-    draw: int,
-) -> Floats:
-    one = parameters.one(draw)
-    value = one.numbers()
-    crowding = np.exp(log_crowding + value["preparation.counting_error"] * error)
-    total = crowding_log_ratio(crowding, one)
-    congestion = covariates.congestion - value["preparation.reference_congestion"]
-    congestion *= value["preparation.congestion_effect"]
-    total += np.where(np.isnan(congestion), 0, congestion)
+def _of_the_day(covariates: Covariates, crowding: Floats, value: Mapping[str, float]) -> Floats:
+    """Return what the last look and the keeper's actions add on each day (n, n_days)."""
+    total = np.zeros_like(crowding)
     for seen, key in (
         (covariates.no_drones, "preparation.factor_no_drones"),
         (covariates.bees_outside, "preparation.odds_bees_outside"),
@@ -210,29 +207,31 @@ def _log_ratio_of(
         excess = np.maximum(crowding - value["preparation.reference_crowding_peak"], 0)
         excess *= value["preparation.crowding_by_queen_age"]
         total += np.where(old[:, None], excess, 0)
-    total += _standing(covariates, value)[:, None]
     for key, working in covariates.actions.items():
         total += working * np.log(value[key])
-    return np.asarray(total)
+    return total
 
 
-def _standing(covariates: Covariates, value: Mapping[str, float]) -> Floats:
-    """Return the part (n,) that holds all season: queen, history, origin, and what nobody sees."""
-    second, older = (value[f"preparation.odds_queen_{k}"] for k in ("second_year", "older"))
-    share = value["preparation.share_queen_second_year"]
+def _standing(covariates: Covariates, parameters: Parameters) -> Floats:
+    """Return the part (n_draws, n) that holds all season: queen, history, origin, the unseen."""
+    second, older, young = (
+        parameters.column(f"preparation.{k}")
+        for k in ("odds_queen_second_year", "odds_queen_older", "factor_queen_this_year")
+    )
+    share = parameters.column("preparation.share_queen_second_year")
     usual = 1 - share + share * second
-    age = covariates.queen_age_y
+    age = covariates.queen_age_y[None]
     by_age = np.select(
-        [np.isnan(age), age < 1, age < 2, age == 2],
-        [usual, value["preparation.factor_queen_this_year"], 1.0, second],
-        older,
+        [np.isnan(age), age < 1, age < 2, age == 2], [usual, young, 1.0, second], older
     )
     total = np.log(by_age / usual)
-    again = np.nan_to_num(covariates.swarmed_last_year, nan=0.0)
-    total += again * np.log(value["preparation.odds_swarmed_last_year"])
-    total += covariates.new_swarm * np.log(value["preparation.factor_origin_swarm"])
-    total += covariates.new_colony * np.log(value["preparation.factor_origin_new"])
-    return np.asarray(total + value["preparation.unseen_readiness"])
+    for held, key in (
+        (np.nan_to_num(covariates.swarmed_last_year, nan=0.0), "odds_swarmed_last_year"),
+        (covariates.new_swarm, "factor_origin_swarm"),
+        (covariates.new_colony, "factor_origin_new"),
+    ):
+        total += held * np.log(parameters.column(f"preparation.{key}"))
+    return np.asarray(total + parameters.column("preparation.unseen_readiness"))
 
 
 def _last(values: Floats, last: Integers) -> Floats:

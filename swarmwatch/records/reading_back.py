@@ -5,6 +5,7 @@ import sqlalchemy as sa
 
 from swarmwatch.records import schema
 from swarmwatch.tables import TABLES, Table
+from swarmwatch.tables.schemas import dtype_of
 
 
 def frame_of(connection: sa.Connection, name: str) -> pd.DataFrame:
@@ -15,9 +16,7 @@ def frame_of(connection: sa.Connection, name: str) -> pd.DataFrame:
     frame = pd.DataFrame(
         {
             # made as object first: each dtype then reads None as blank in its own way
-            column.name: pd.Series(list(values), dtype=object).astype(
-                pd.api.types.pandas_dtype(column.dtype)
-            )
+            column.name: pd.Series(list(values), dtype=object).astype(dtype_of(column))
             for column, values in zip(table.columns, cells, strict=True)
         }
     )

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from swarmwatch.errors import Problem, RecordsError
 from swarmwatch.tables.model import YES_NO, Column, Table
-from swarmwatch.tables.schemas import schema
+from swarmwatch.tables.schemas import dtype_of, schema
 
 _YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0": "no"}
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
@@ -29,7 +29,7 @@ _LIMITS = {
 
 def empty(table: Table) -> pd.DataFrame:
     """Return a frame of `table` without rows, columns and dtypes as they must be."""
-    return pd.DataFrame({c.name: pd.Series([], dtype=c.dtype) for c in table.columns})
+    return pd.DataFrame({c.name: pd.Series([], dtype=dtype_of(c)) for c in table.columns})
 
 
 def conform(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
@@ -77,7 +77,7 @@ def check(
         else:
             if column.required:
                 problems.append(_no_column(column, frame, name))
-            columns[column.name] = pd.Series(None, index=frame.index, dtype=column.dtype)
+            columns[column.name] = pd.Series(None, index=frame.index, dtype=dtype_of(column))
     conformed = pd.DataFrame(columns, columns=list(table.names))
     problems.extend(_against_schema(conformed, table, name, problems))
     order = {c: i for i, c in enumerate(table.names)}
@@ -112,7 +112,7 @@ def _read(cells: pd.Series, column: Column, name: str, problems: list[Problem]) 
         problems.append(
             Problem(table=name, row=int(i) + 2, column=column.name, what=what, mend=how)
         )
-    typed = read.astype(pd.api.types.pandas_dtype(column.dtype)).array
+    typed = read.astype(dtype_of(column)).array
     return pd.Series(typed.take(place, allow_fill=True))
 
 

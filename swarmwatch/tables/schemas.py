@@ -1,10 +1,25 @@
 """Make the pandera schema that a conformed frame of each table satisfies."""
 
 from functools import cache
+from typing import Any
 
+import numpy as np
+import pandas as pd
 import pandera.pandas as pa
+from pandas.api.extensions import ExtensionDtype
 
 from swarmwatch.tables.model import Column, Table
+
+
+def dtype_of(column: Column) -> ExtensionDtype | np.dtype[Any]:
+    """Return the dtype of a column in a conformed frame.
+
+    Text is kept as Python's own: where pyarrow is there pandas would keep it in Arrow, which is
+    slower for tables as small as these.
+    """
+    if column.dtype == "str":
+        return pd.StringDtype("python", na_value=np.nan)
+    return pd.api.types.pandas_dtype(column.dtype)
 
 
 @cache
@@ -23,4 +38,4 @@ def _column(column: Column) -> pa.Column:
         checks.append(pa.Check.le(column.high, error="high"))
     if column.words:
         checks.append(pa.Check.isin(column.words, error="words"))
-    return pa.Column(column.dtype, checks=checks, nullable=not column.required, coerce=False)
+    return pa.Column(dtype_of(column), checks=checks, nullable=not column.required, coerce=False)

@@ -39,12 +39,9 @@ def of_records(
     UsageError
         There is no outcome, or none in the seasons wanted.
     """
-    from swarmwatch.cli.score import evidence_with
-    from swarmwatch.records import open_records
+    from swarmwatch.cli.score import frames_and_evidence
 
-    with open_records(location) as store:
-        frames = store.frames()
-        evidence = evidence_with(own_evidence, store.setting("yearly_swarm_chance"))
+    frames, evidence = frames_and_evidence(location, own_evidence)
     known = sorted({int(y) for y in frames["outcomes"]["season"]})
     unknown = [y for y in wanted or [] if y not in known]
     if unknown or not known:

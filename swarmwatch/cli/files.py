@@ -7,6 +7,21 @@ from pathlib import Path
 from swarmwatch.errors import UsageError
 
 
+def refuse_existing(path: Path, *, force: bool) -> None:
+    """Refuse a place where a file is already, before any work is done for it.
+
+    Raises
+    ------
+    UsageError
+        A file is there already and `force` is not set.
+    """
+    if path.exists() and not force:
+        message = (
+            f"{path}: this file is there already. Give another name, or --force to replace it."
+        )
+        raise UsageError(message)
+
+
 def write_whole(path: Path, content: bytes, *, force: bool) -> Path:
     """Write a file beside its place and move it there in one step.
 
@@ -15,11 +30,7 @@ def write_whole(path: Path, content: bytes, *, force: bool) -> Path:
     UsageError
         A file is there already and `force` is not set, or the place can't be written.
     """
-    if path.exists() and not force:
-        message = (
-            f"{path}: this file is there already. Give another name, or --force to replace it."
-        )
-        raise UsageError(message)
+    refuse_existing(path, force=force)
     beside = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -36,14 +36,13 @@ def learn(
 
     Example: swarmwatch learn --to own-evidence.toml
     """
+    from swarmwatch.cli.files import refuse_existing
     from swarmwatch.cli.score import evidence_with
-    from swarmwatch.errors import UsageError
     from swarmwatch.records import open_records
     from swarmwatch.swarming.learn import fit
 
-    if to is not None and to.exists() and not force:
-        message = f"{to}: this file is there already. Give another name, or --force to replace it."
-        raise UsageError(message)
+    if to is not None:
+        refuse_existing(to, force=force)
     with open_records(records) as store:
         frames = store.frames()
         chance = store.setting("yearly_swarm_chance")

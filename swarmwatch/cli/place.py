@@ -34,19 +34,17 @@ def place(
     """
     from datetime import datetime
 
-    from swarmwatch.cli.files import write_whole
+    from swarmwatch.cli.files import refuse_existing, write_whole
     from swarmwatch.cli.place_text import plan_as_text
     from swarmwatch.cli.score import evidence_with
-    from swarmwatch.errors import UsageError
     from swarmwatch.mapping.safety import safety_lines
     from swarmwatch.records import open_records
     from swarmwatch.records.exporting import csv_text
     from swarmwatch.tables import TABLES
 
     evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
-    if to is not None and to.exists() and not force:
-        message = f"{to}: this file is there already. Give another name, or --force to replace it."
-        raise UsageError(message)
+    if to is not None:
+        refuse_existing(to, force=force)
     with open_records(records) as store:
         frames = store.frames()
         evidence = evidence_with(own_evidence, store.setting("yearly_swarm_chance"))

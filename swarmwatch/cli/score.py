@@ -113,7 +113,7 @@ def _show_change(
     from swarmwatch.swarming.what_if import read_change, what_if
 
     word = read_change(change)
-    frames, evidence = _read(location, own_evidence)
+    frames, evidence = frames_and_evidence(location, own_evidence)
     compared = what_if(
         frames["colonies"] if colony is None else _only(frames["colonies"], colony),
         frames["inspections"],
@@ -156,7 +156,7 @@ def _show_visits(
     from swarmwatch.cli.score_text import visits_as_text
     from swarmwatch.swarming.visits import order_of_visits
 
-    frames, evidence = _read(location, own_evidence)
+    frames, evidence = frames_and_evidence(location, own_evidence)
     scores = score_frames(frames, on, evidence)
     order = order_of_visits(
         scores,
@@ -172,7 +172,10 @@ def _show_visits(
     return scores
 
 
-def _read(location: str, own_evidence: Path | None) -> "tuple[dict[str, pd.DataFrame], Evidence]":
+def frames_and_evidence(
+    location: str, own_evidence: Path | None
+) -> "tuple[dict[str, pd.DataFrame], Evidence]":
+    """Read all tables of the records, and the numbers to use with them."""
     from swarmwatch.records import open_records
 
     with open_records(location) as store:
@@ -183,7 +186,7 @@ def _read(location: str, own_evidence: Path | None) -> "tuple[dict[str, pd.DataF
 
 def scores_from(location: str, on: "dt.date", own_evidence: Path | None = None) -> "pd.DataFrame":
     """Open the records and score them on one evening."""
-    frames, evidence = _read(location, own_evidence)
+    frames, evidence = frames_and_evidence(location, own_evidence)
     return score_frames(frames, on, evidence)
 
 

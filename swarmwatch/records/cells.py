@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from pathlib import Path
 
-from swarmwatch.errors import Problem
+from swarmwatch.errors import Problem, RecordsError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +86,11 @@ def make_grid(
         said=said,
         decimal_comma=decimal_comma,
     )
+
+
+def refusal(path: Path, what: str, mend: str) -> RecordsError:
+    """Return the error of a file that can't be read at all; `mend` lacks its full stop."""
+    return RecordsError([Problem(table=path.name, row=0, column="", what=what, mend=f"{mend}.")])
 
 
 def text_of(cell: object) -> str:

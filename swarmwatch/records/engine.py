@@ -1,6 +1,5 @@
 """Reach the store: one engine, for an SQLite file or any SQLAlchemy address."""
 
-import itertools
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -88,13 +87,14 @@ def _set_up(connection: sqlite3.Connection, record: object) -> None:  # noqa: AR
 
 def _keep_a_log(cursor: sqlite3.Cursor) -> None:
     """Set the write-ahead log; of all statements this one does not wait for its turn by itself."""
-    for wait_s in itertools.chain(itertools.repeat(_RETRY_S, round(_BUSY_S / _RETRY_S)), [0]):
+    give_up_at = time.monotonic() + _BUSY_S
+    while True:
         try:
             cursor.execute("PRAGMA journal_mode = WAL")
         except sqlite3.OperationalError as error:
-            if not wait_s or "locked" not in str(error):
+            if "locked" not in str(error) or time.monotonic() >= give_up_at:
                 raise
-            time.sleep(wait_s)
+            time.sleep(_RETRY_S)
         else:
             return
 

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from swarmwatch.errors import Problem, RecordsError, UsageError
-from swarmwatch.records.cells import Grid, make_grid, text_of
+from swarmwatch.errors import UsageError
+from swarmwatch.records.cells import Grid, make_grid, refusal, text_of
 
 
 def read_parquet(path: Path) -> list[Grid]:
@@ -28,13 +28,7 @@ def read_parquet(path: Path) -> list[Grid]:
     try:
         table = parquet.read_table(path)
     except pa.ArrowException as error:
-        problem = Problem(
-            table=path.name,
-            row=0,
-            column="",
-            what="this is not a Parquet file, or it is damaged",
-            mend="Write it again, or save the table as CSV.",
-        )
-        raise RecordsError([problem]) from error
+        what = "this is not a Parquet file, or it is damaged"
+        raise refusal(path, what, "Write it again, or save the table as CSV") from error
     columns = [[text_of(value) for value in column.to_pylist()] for column in table.columns]
     return [make_grid(path.stem, [table.column_names, *zip(*columns, strict=True)])]

@@ -3,10 +3,8 @@
 import warnings
 import zipfile
 from pathlib import Path
-from typing import NoReturn
 
-from swarmwatch.errors import Problem, RecordsError
-from swarmwatch.records.cells import Fault, Grid, make_grid, text_of
+from swarmwatch.records.cells import Fault, Grid, make_grid, refusal, text_of
 
 
 def read_xlsx(path: Path) -> list[Grid]:
@@ -38,7 +36,7 @@ def read_xlsx(path: Path) -> list[Grid]:
         texts = [[text_of(cell) for cell in line] for line in lines]
         grids.append(make_grid(name, texts, faults=faults))
     if not grids:
-        _refuse(path, "this workbook is empty", "Check that it is the right file")
+        raise refusal(path, "this workbook is empty", "Check that it is the right file")
     return grids
 
 
@@ -53,10 +51,7 @@ def _sheets(path: Path, *, results: bool) -> dict[str, list[list[object]]]:
             book = openpyxl.load_workbook(path, data_only=results)
             sheets = {s.title: [list(row) for row in s.values] for s in book.worksheets}
             book.close()
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, EOFError):
-        _refuse(path, "this is not an Excel workbook", "Save it as .xlsx, or as 'CSV UTF-8'")
+    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, EOFError) as error:
+        what = "this is not an Excel workbook"
+        raise refusal(path, what, "Save it as .xlsx, or as 'CSV UTF-8'") from error
     return sheets
-
-
-def _refuse(path: Path, what: str, mend: str) -> NoReturn:
-    raise RecordsError([Problem(table=path.name, row=0, column="", what=what, mend=f"{mend}.")])

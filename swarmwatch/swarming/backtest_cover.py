@@ -19,14 +19,13 @@ from swarmwatch.evidence import Evidence, load_evidence
 from swarmwatch.swarming.backtest_known import Tables, conformed, known_on
 from swarmwatch.swarming.belief import ABANDONED, IDLE, STATES, Day, step
 from swarmwatch.swarming.departure import STAGES
-from swarmwatch.swarming.notes import Records, read_records
+from swarmwatch.swarming.notes import read_records
 from swarmwatch.swarming.parameters import SUBJECTS, Parameters, drawn
 from swarmwatch.swarming.readiness import Notes, log_ratio
-from swarmwatch.swarming.run import Block, Setting, block_of, setting_of
+from swarmwatch.swarming.run import Block, Setting, blocks_of, setting_of
 from swarmwatch.swarming.score import score_colonies
 from swarmwatch.swarming.seen import likelihood
 from swarmwatch.swarming.steps import looks_of
-from swarmwatch.swarming.timeline import places_of
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -156,15 +155,9 @@ def _draw_notes(
     records = read_records(
         known["colonies"], blank, on=on, apiaries=known["apiaries"], hives=known["hives"]
     )
-    names = sorted(records.colonies["apiary"].unique())
-    places = places_of(names, records.apiaries, known["weather"], on=on, evidence=true)
     parts = []
     # yards that share a line of days are drawn together
-    for back in sorted({p.back for p in places}):
-        alike = [p for p in places if p.back == back]
-        here = records.colonies["apiary"].isin([p.name for p in alike])
-        mine: Records = records.of(pd.Index(records.colonies.loc[here, "colony"]))
-        block = block_of(mine, alike, ahead=1, parameters=one, evidence=true)
+    for block in blocks_of(records, known["weather"], ahead=1, parameters=one, evidence=true):
         setting = setting_of(block, one, seed=int(rng.integers(_SEEDS)), chance_key=_CHANCE_KEY)
         parts.append(_season(block, setting, rng))
     return pd.concat(parts, ignore_index=True)

@@ -16,7 +16,7 @@ from swarmwatch.swarming.backtest_known import known_on
 from swarmwatch.swarming.backtest_labels import FATE, fates, labels
 from swarmwatch.swarming.notes import read_records
 from swarmwatch.swarming.parameters import Parameters, central, drawn
-from swarmwatch.swarming.run import Block, block_of, chances_of, setting_of
+from swarmwatch.swarming.run import Block, blocks_of, chances_of, setting_of
 from swarmwatch.swarming.timeline import places_of
 
 Floats = NDArray[np.float64]
@@ -286,13 +286,6 @@ def _blocks_on(
         apiaries=known["apiaries"],
         hives=known["hives"],
     )
-    names = sorted(records.colonies["apiary"].unique())
-    places = places_of(names, records.apiaries, known["weather"], on=on, evidence=evidence)
     ahead = max(_FORTNIGHT, int(rows["horizon_d"].max()))
-    blocks = []
-    for back in sorted({p.back for p in places}):
-        alike = [p for p in places if p.back == back]
-        here = records.colonies["apiary"].isin([p.name for p in alike])
-        mine = records.of(pd.Index(records.colonies.loc[here, "colony"]))
-        blocks.append(block_of(mine, alike, ahead=ahead, parameters=middle, evidence=evidence))
-    return blocks
+    found = blocks_of(records, known["weather"], ahead=ahead, parameters=middle, evidence=evidence)
+    return list(found)

@@ -123,12 +123,7 @@ def read_records(
         "apiaries": apiaries,
         "hives": hives,
     }
-    tables = {
-        name: conform(
-            pd.DataFrame(columns=list(TABLES[name].names)) if frame is None else frame, TABLES[name]
-        )
-        for name, frame in asked.items()
-    }
+    tables = {name: _conformed(frame, name) for name, frame in asked.items()}
     evening = pd.Timestamp(on)
     kept = tables["colonies"].drop_duplicates("colony", keep="last")
     known = {
@@ -147,6 +142,17 @@ def read_records(
         apiaries=tables["apiaries"],
         hives=tables["hives"],
     )
+
+
+def _conformed(frame: pd.DataFrame | None, name: str) -> pd.DataFrame:
+    table = TABLES[name]
+    return conform(pd.DataFrame(columns=list(table.names)) if frame is None else frame, table)
+
+
+def known_rows(frame: pd.DataFrame | None, name: str, on: dt.date) -> pd.DataFrame:
+    """Return the rows of a dated table that are known on an evening, conformed."""
+    rows = _conformed(frame, name)
+    return rows[rows["date"] <= pd.Timestamp(on)].reset_index(drop=True)
 
 
 def _in_order(frame: pd.DataFrame, alive: pd.DataFrame) -> pd.DataFrame:

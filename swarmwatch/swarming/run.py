@@ -1,6 +1,7 @@
 """Put one block of colonies through the model: once centrally, with draws, or with a change."""
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +15,7 @@ from swarmwatch.swarming.readiness import Covariates, Notes, covariates_of, log_
 from swarmwatch.swarming.replay import Chances, Colonies, replay
 from swarmwatch.swarming.seen import Look
 from swarmwatch.swarming.steps import looks_of, steps_of
-from swarmwatch.swarming.timeline import Course, Days, Place, Yard, course_of, yards_of
+from swarmwatch.swarming.timeline import Course, Days, Place, Yard, course_of, places_of, yards_of
 
 _AFTER_A_SWARM = ("queen-cells-thinned", "afterswarmed")
 
@@ -61,6 +62,24 @@ def block_of(
     """
     days, yards = yards_of(places, on=records.on, ahead=ahead, evidence=evidence)
     return block_on(records, days, yards, parameters=parameters, evidence=evidence)
+
+
+def blocks_of(
+    records: Records,
+    weather: pd.DataFrame | None,
+    *,
+    ahead: int,
+    parameters: Parameters,
+    evidence: Evidence,
+) -> Iterator[Block]:
+    """Lay out all colonies, those whose yards share a line of days together."""
+    names = sorted(records.colonies["apiary"].unique())
+    places = places_of(names, records.apiaries, weather, on=records.on, evidence=evidence)
+    for back in sorted({p.back for p in places}):
+        alike = [p for p in places if p.back == back]
+        here = records.colonies["apiary"].isin([p.name for p in alike])
+        mine = records.of(pd.Index(records.colonies.loc[here, "colony"]))
+        yield block_of(mine, alike, ahead=ahead, parameters=parameters, evidence=evidence)
 
 
 def block_on(

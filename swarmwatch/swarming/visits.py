@@ -13,9 +13,9 @@ import pandas as pd
 
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence, load_evidence
+from swarmwatch.swarming.notes import known_rows
 from swarmwatch.swarming.situation import FollowUp
-from swarmwatch.swarming.what_if import brood_in_doubt
-from swarmwatch.tables import TABLES, conform
+from swarmwatch.swarming.what_if import brood_in_doubt, last_visits
 from swarmwatch.wording import per_cent
 
 COLUMNS = (
@@ -174,9 +174,7 @@ def _follow_up(row: Mapping[Hashable, object], swarmed_on: dt.date, evidence: Ev
 
 def _cells_seen(inspections: pd.DataFrame | None, on: dt.date, days: float) -> dict[str, dt.date]:
     """Return the colonies whose last look, not older than so many days, found queen cells."""
-    rows = _rows(inspections, "inspections", on)
-    last = rows.sort_values(["date", "visit"], kind="stable", na_position="first")
-    last = last.drop_duplicates("colony", keep="last")
+    last = last_visits(known_rows(inspections, "inspections", on))
     cells = (last[list(_CELLS)] > 0).fillna(value=False).any(axis=1)
     cells |= last["oldest_queen_cell"].notna()
     fresh = last["date"] >= pd.Timestamp(on) - pd.Timedelta(days=days)
@@ -184,14 +182,8 @@ def _cells_seen(inspections: pd.DataFrame | None, on: dt.date, days: float) -> d
 
 
 def _swarmed(events: pd.DataFrame | None, on: dt.date) -> dict[str, dt.date]:
-    rows = _rows(events, "events", on)
+    rows = known_rows(events, "events", on)
     return _dated(rows[rows["event"] == "swarmed"].sort_values("date", kind="stable"))
-
-
-def _rows(frame: pd.DataFrame | None, name: str, on: dt.date) -> pd.DataFrame:
-    table = TABLES[name]
-    rows = conform(pd.DataFrame(columns=list(table.names)) if frame is None else frame, table)
-    return rows[rows["date"] <= pd.Timestamp(on)]
 
 
 def _dated(rows: pd.DataFrame) -> dict[str, dt.date]:

@@ -14,6 +14,7 @@ import pandas as pd
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence, load_evidence
 from swarmwatch.swarming.advice import CARE, LIFT
+from swarmwatch.swarming.notes import known_rows
 from swarmwatch.swarming.score import score_colonies
 from swarmwatch.tables import TABLES, conform
 from swarmwatch.wording import per_cent
@@ -97,7 +98,9 @@ def what_if(
         evidence=evidence,
     )
     day = pd.Timestamp(on).date()
-    seen, done = (_known(t, n, day) for t, n in ((inspections, "inspections"), (events, "events")))
+    seen, done = (
+        known_rows(t, n, day) for t, n in ((inspections, "inspections"), (events, "events"))
+    )
     wait = _WAIT.fullmatch(word)
     if wait is not None:
         after_on = day + dt.timedelta(days=int(wait[1]))
@@ -145,19 +148,17 @@ def read_change(change: str) -> str:
 
 def brood_in_doubt(inspections: pd.DataFrame | None, on: dt.date) -> dict[str, dt.date]:
     """Return the colonies whose brood last looked unsure or suspect, with the day it was noted."""
-    rows = _known(inspections, "inspections", on)
+    rows = known_rows(inspections, "inspections", on)
     rows = rows[rows["brood_health"].notna()]
-    last = rows.sort_values(["date", "visit"], kind="stable", na_position="first")
-    last = last.drop_duplicates("colony", keep="last")
+    last = last_visits(rows)
     doubt = last[last["brood_health"].isin(["unsure", "suspect"])]
     return {str(c): d.date() for c, d in zip(doubt["colony"], doubt["date"], strict=True)}
 
 
-def _known(frame: pd.DataFrame | None, name: str, on: dt.date) -> pd.DataFrame:
-    """Return the rows of a dated table that are known on an evening."""
-    table = TABLES[name]
-    rows = conform(pd.DataFrame(columns=list(table.names)) if frame is None else frame, table)
-    return rows[rows["date"] <= pd.Timestamp(on)].reset_index(drop=True)
+def last_visits(inspections: pd.DataFrame) -> pd.DataFrame:
+    """Return the last of some rows of inspections of each colony."""
+    in_order = inspections.sort_values(["date", "visit"], kind="stable", na_position="first")
+    return in_order.drop_duplicates("colony", keep="last")
 
 
 def _with_change(events: pd.DataFrame, names: pd.Series, on: dt.date, event: str) -> pd.DataFrame:

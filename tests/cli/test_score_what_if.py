@@ -12,12 +12,8 @@ RUN = CliRunner()
 
 
 @pytest.fixture(scope="module")
-def records(tmp_path_factory):
-    path = tmp_path_factory.mktemp("records") / "bees.sqlite"
-    files = [str(demo_data.folder() / name) for name in demo_data.TABLE_FILES]
-    result = RUN.invoke(app, ["import", *files, "--records", str(path)])
-    assert result.exit_code == 0, result.output
-    return path
+def records(records_of_demo):
+    return records_of_demo
 
 
 def score(records, *more):

@@ -71,7 +71,9 @@ def test_a_few_cells_of_one_age_speak_less_for_swarming():
     plain, like_supersedure = (
         of(**oldest("capped"), supersedure=np.array([s])) for s in (False, True)
     )
-    assert like_supersedure[CELLS][10] / like_supersedure[IDLE] < plain[CELLS][10] / plain[IDLE] / 3
+    less = like_supersedure[CELLS][10] / like_supersedure[IDLE]
+    # one pair of chances tells both looks apart, so they are equal but for rounding
+    assert less <= plain[CELLS][10] / plain[IDLE] / 5 * (1 + 1e-9)
 
 
 def test_many_cells_speak_more_for_swarming_than_few():

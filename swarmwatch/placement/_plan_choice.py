@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from swarmwatch.evidence import Evidence
+from swarmwatch.placement._capture_problem import prepare
+from swarmwatch.placement._capture_search import fill
 from swarmwatch.placement._plan_candidates import Candidates
 from swarmwatch.placement._plan_catches import (
     Assumption,
@@ -33,6 +35,7 @@ Ints = NDArray[np.intp]
 
 # by definition, mean square distance from the middle of a square of side 1
 _MEAN_SQUARE = 1 / 6
+_FURTHER = 3  # boxes beyond those asked for: enough to see where the gain levels off
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +60,15 @@ class Setting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """`order` the new sites, best first; `robust` (new sites,) flags; how sure the set is best."""
+    """`order` the new sites, best first; `robust` (new sites,) flags; how sure the set is best.
+
+    `further` is what one box more would add, then another, each at its best place [1/season].
+    """
 
     order: Ints
     robust: NDArray[np.bool_]
     solved: Capture
+    further: Floats
 
 
 def setting_of(
@@ -163,7 +170,10 @@ def choose(
         rng=rng,
     )
     robust = _robust(setting.candidates.sites, order, again, setting.evidence)
-    return Choice(order=order, robust=robust, solved=solved)
+    further = _further(
+        field.swarms, pull, central.cavities, taken=np.r_[held, order], conflicts=conflicts
+    )
+    return Choice(order=order, robust=robust, solved=solved, further=further)
 
 
 def _robust(
@@ -196,6 +206,30 @@ def _by_gain(swarms: Floats, pull: Floats, cavities: float, held: Ints, new: Int
         order.append(left.pop(int(gains.argmax())))
         total = total + pull[:, order[-1]]
     return np.asarray(order, dtype=np.intp)
+
+
+def _further(
+    swarms: Floats,
+    pull: Floats,
+    cavities: float,
+    *,
+    taken: Ints,
+    conflicts: Sequence[tuple[int, int]],
+) -> Floats:
+    """Return what each of a few boxes more would add, the best place for it first (boxes,)."""
+    problem = prepare(
+        swarms,
+        pull,
+        np.full(swarms.size, cavities),
+        count=taken.size + _FURTHER,
+        forced=taken,
+        conflicts=np.asarray(conflicts, dtype=np.int64).reshape(-1, 2),
+    )
+    if not problem.size:
+        return np.zeros(0)
+    added = np.asarray(fill(problem, []), dtype=np.intp)
+    gains = [problem.gains(problem.totals(added[:n]), added[[n]]) for n in range(added.size)]
+    return np.concatenate([np.zeros(0), *gains])
 
 
 def _conflicts(sites: pd.DataFrame, spacing_m: float, evidence: Evidence) -> list[tuple[int, int]]:

@@ -91,7 +91,8 @@ def plan_boxes(
     Returns
     -------
     `plan`, rank 1 the best. `attrs`: total, total_low, total_high, p_any of the plan's boxes;
-    value, bound, gap, proved of the choice; refused (site to reason); notes; seed. The ranges are
+    value, bound, gap, proved of the choice; further (swarms a season that one box more would add,
+    then another); refused (site to reason); notes; seed. The ranges are
     those of the expected catch, over the kernels and the ranges of the evidence.
 
     Raises
@@ -204,6 +205,7 @@ def _summary(
         "value": choice.solved.value,
         "bound": choice.solved.bound,
         "gap": choice.solved.gap,
+        "further": tuple(choice.further.tolist()),
         "proved": choice.solved.proved,
         "refused": found.refused,
         "notes": notes,

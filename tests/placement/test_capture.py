@@ -53,7 +53,7 @@ def scattered(seed, *, sources, sites, side_km=10.0):
     return rng.uniform(0.2, 3, sources), utilities, np.full(sources, 3.0), between
 
 
-@pytest.mark.parametrize("seed", range(50))
+@pytest.mark.parametrize("seed", range(100))
 def test_a_small_case_is_proved_and_equals_enumeration(seed):
     case = random_case(seed)
     result = maximum_capture(*case, count=1 + seed % 5)
@@ -62,7 +62,7 @@ def test_a_small_case_is_proved_and_equals_enumeration(seed):
     np.testing.assert_allclose(result.value, best, rtol=1e-8, atol=0)
 
 
-@pytest.mark.parametrize("seed", range(50))
+@pytest.mark.parametrize("seed", range(100))
 def test_a_small_case_with_conflicts_and_forced_sites_equals_enumeration(seed):
     case = random_case(seed, sites=9)
     conflicts = random_conflicts(seed, 9)

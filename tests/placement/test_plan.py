@@ -411,6 +411,19 @@ def test_a_hanging_at_an_unknown_site_is_named():
         plan(existing=hangings("s99"))
 
 
+def test_what_one_box_more_would_add_is_what_the_larger_plan_gains_by_it():
+    few, more = plan(boxes=3), plan(boxes=4)
+    assert set(few["site"]) < set(more["site"])
+    grown = more["gain"].sum() - few["gain"].sum()
+    np.testing.assert_allclose(few.attrs["further"][0], grown, rtol=1e-9)
+    assert list(few.attrs["further"]) == sorted(few.attrs["further"], reverse=True)
+    assert few.attrs["further"][0] <= few["gain"].min()
+
+
+def test_nothing_further_is_promised_where_no_site_is_left():
+    assert plan(boxes=50).attrs["further"] == ()
+
+
 def test_more_boxes_than_sites_fills_every_site_and_says_so():
     found = plan(boxes=50)
     assert len(found) == len(SITES)

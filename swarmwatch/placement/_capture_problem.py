@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csr_array
 
 from swarmwatch.errors import PlanInfeasible, UsageError
 
@@ -141,9 +142,11 @@ def _neighbours(conflicts: NDArray[np.int64], sites: Ints, total: int) -> tuple[
     pairs = pairs[(pairs >= 0).all(axis=1)]
     if not pairs.size:
         return ()
-    both = np.unique(np.vstack([pairs, pairs[:, ::-1]]), axis=0)
-    starts = np.searchsorted(both[:, 0], np.arange(sites.size + 1))
-    return tuple(both[a:b, 1].copy() for a, b in pairwise(starts.tolist()))
+    rows, columns = np.concatenate([pairs, pairs[:, ::-1]]).T
+    shape = (sites.size, sites.size)
+    near = csr_array((np.ones(rows.size, dtype=bool), (rows, columns)), shape=shape)
+    near.sum_duplicates()
+    return tuple(near.indices[a:b].astype(np.intp) for a, b in pairwise(near.indptr.tolist()))
 
 
 def checked_arrays(
@@ -196,18 +199,26 @@ def checked_sites(values: Iterable[int], *, name: str, sites: int) -> Ints:
     return np.unique(np.asarray(numbers, dtype=np.intp))
 
 
-def checked_conflicts(pairs: Iterable[Iterable[int]], *, sites: int) -> NDArray[np.int64]:
+def checked_conflicts(
+    pairs: Iterable[Iterable[int]] | NDArray[np.int64], *, sites: int
+) -> NDArray[np.int64]:
     """Return (pairs, 2) site numbers, or say which pair is not one."""
-    rows: list[list[int]] = []
-    for pair in pairs:
-        row = [_whole(v, "conflicts") for v in pair]
-        if len(row) != 2 or row[0] == row[1] or not all(0 <= v < sites for v in row):
-            message = (
-                f"conflicts: {tuple(row)} is not a pair of two sites numbered 0 to {sites - 1}."
-            )
-            raise UsageError(message)
-        rows.append(row)
-    return np.asarray(rows, dtype=np.int64).reshape(-1, 2)
+    if not (isinstance(pairs, np.ndarray) and pairs.dtype.kind in "iu"):
+        listed = [[_whole(v, "conflicts") for v in pair] for pair in pairs]
+        for pair in listed:
+            if len(pair) != 2:
+                raise _no_pair(pair, sites)
+        pairs = np.asarray(listed, dtype=np.int64)
+    rows = np.asarray(pairs, dtype=np.int64).reshape(-1, 2)
+    bad = (rows[:, 0] == rows[:, 1]) | (rows < 0).any(axis=1) | (rows >= sites).any(axis=1)
+    if bad.any():
+        raise _no_pair(rows[bad][0].tolist(), sites)
+    return rows
+
+
+def _no_pair(numbers: Iterable[int], sites: int) -> UsageError:
+    pair = tuple(numbers)
+    return UsageError(f"conflicts: {pair} is not a pair of two sites numbered 0 to {sites - 1}.")
 
 
 def checked_count(count: int, *, forced: Ints) -> int:

@@ -5,7 +5,6 @@ natural cavities per km2, k the density of settling per km2, q how much more att
 natural hole a box is.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -180,7 +179,7 @@ def chosen_again(
     *,
     count: int,
     forced: Ints,
-    conflicts: Sequence[tuple[int, int]],
+    conflicts: NDArray[np.int64],
     evidence: Evidence,
     lure: str,
     rng: np.random.Generator,
@@ -189,7 +188,6 @@ def chosen_again(
 
     The choice is greedy there: near the best, and fast enough to repeat.
     """
-    pairs = np.asarray(conflicts, dtype=np.int64).reshape(-1, 2)
     densities = {k: k.per_km2(field.distance_m) for k in kernels(evidence)}
     drawn = others(evidence, rng, lure=lure, count=ROBUST_DRAWS)
     again = np.zeros((len(drawn), field.distance_m.shape[1]), dtype=bool)
@@ -200,7 +198,7 @@ def chosen_again(
             np.full(field.swarms.size, assumption.cavities),
             count=count,
             forced=forced,
-            conflicts=pairs,
+            conflicts=conflicts,
         )
         if problem.size:
             row[problem.sites[fill(problem, [])]] = True

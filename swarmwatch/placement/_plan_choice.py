@@ -214,7 +214,7 @@ def _further(
     cavities: float,
     *,
     taken: Ints,
-    conflicts: Sequence[tuple[int, int]],
+    conflicts: NDArray[np.int64],
 ) -> Floats:
     """Return what each of a few boxes more would add, the best place for it first (boxes,)."""
     problem = prepare(
@@ -223,7 +223,7 @@ def _further(
         np.full(swarms.size, cavities),
         count=taken.size + _FURTHER,
         forced=taken,
-        conflicts=np.asarray(conflicts, dtype=np.int64).reshape(-1, 2),
+        conflicts=conflicts,
     )
     if not problem.size:
         return np.zeros(0)
@@ -232,15 +232,15 @@ def _further(
     return np.concatenate([np.zeros(0), *gains])
 
 
-def _conflicts(sites: pd.DataFrame, spacing_m: float, evidence: Evidence) -> list[tuple[int, int]]:
-    """Return pairs that may not both be chosen: one spot, or generated sites within the spacing."""
+def _conflicts(sites: pd.DataFrame, spacing_m: float, evidence: Evidence) -> NDArray[np.int64]:
+    """Return pairs (pairs, 2) of which one may be chosen: on one spot, or generated and near."""
     tree = cKDTree(_places(sites))
     pairs = tree.query_pairs(evidence.value("placement.same_spot_m"), output_type="ndarray")
     if "generated" in sites.columns and spacing_m > 0:
         made = (sites["generated"] == "yes").to_numpy(dtype=bool)
         near = tree.query_pairs(spacing_m, output_type="ndarray")
         pairs = np.vstack([pairs, near[made[near].any(axis=1)]])
-    return [(int(a), int(b)) for a, b in np.unique(pairs, axis=0)]
+    return np.asarray(pairs, dtype=np.int64)
 
 
 def close_boxes(

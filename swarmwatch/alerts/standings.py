@@ -11,6 +11,7 @@ import pandas as pd
 
 from swarmwatch.alerts.thresholds import QUIET, Standing
 from swarmwatch.evidence import Evidence
+from swarmwatch.placement.box_life import BoxState, box_states, move_days
 from swarmwatch.tables import TABLES, conform
 from swarmwatch.wording import one_line, per_cent
 
@@ -49,8 +50,9 @@ def box_standings(
 ) -> list[Standing]:
     """Read where each bait box stands off its checks.
 
-    An occupied box stands at today until it was taken down or its swarm moved; scouts at the
-    quorum stand at act while the count is fresh.
+    An occupied box stands at today until it was taken down or its swarm moved, its last day to
+    move it counted from the day on which the swarm came; scouts at the quorum stand at act while
+    the count is fresh. A tenant is left alone and raises nothing.
 
     Parameters
     ----------
@@ -59,19 +61,15 @@ def box_standings(
     on
         The evening.
     evidence
-        Gives ``levels.scouts_...`` and ``levels.move_within``.
+        Gives ``levels.scouts_...``, ``levels.move_within``, ``boxes.move_from_d`` and
+        ``boxes.eggs_...``.
 
     Returns
     -------
-    One standing for each box that was ever checked, by name.
+    One standing for each box that hangs, was ever checked or caught a swarm, by name.
     """
-    table = conform(checks, TABLES["checks"]).sort_values("date", kind="stable")
-    table = table[table["date"] <= pd.Timestamp(on)]
-    emptied = _emptied_on(hangings, catches, on)
-    return [
-        _box(str(name), seen, on=on, emptied_on=emptied.get(str(name)), evidence=evidence)
-        for name, seen in table.groupby("box", sort=True)
-    ]
+    states = box_states(checks, hangings=hangings, catches=catches, on=on, evidence=evidence)
+    return [_box(state, on=on, evidence=evidence) for state in states]
 
 
 def _colony(row: dict[str, object]) -> Standing:
@@ -152,65 +150,49 @@ def _sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
-def _box(
-    name: str, seen: pd.DataFrame, *, on: date, emptied_on: date | None, evidence: Evidence
-) -> Standing:
-    level, said, advice, do_by = QUIET, f"Bait box {_name(name)}: nothing to report.", "", None
-    lived_in = _last_known(seen, "occupied")
-    scouts = _last_known(seen, "scouts")
-    if lived_in is not None and lived_in[1] == "yes" and not _since(emptied_on, lived_in[0]):
+def _box(state: BoxState, *, on: date, evidence: Evidence) -> Standing:
+    level, advice, do_by = QUIET, "", None
+    said = f"Bait box {_name(state.box)}: nothing to report."
+    if state.occupied_on is not None:
         level = "today"
-        do_by = lived_in[0] + timedelta(days=int(evidence.value("levels.move_within")))
-        said = f"Bait box {_name(name)}: a swarm lives in it."
-        advice = (
-            "Move it at dusk, shut, veil on, with a second person (heavy), as local rules allow, "
-            f"by {do_by.isoformat()}."
-        )
-    elif (
-        scouts is not None
-        and int(str(scouts[1])) >= evidence.value("levels.scouts_quorum")
-        and (on - scouts[0]).days <= evidence.value("levels.scouts_fresh")
-        and not _since(emptied_on, scouts[0])
-    ):
+        said, advice, do_by = _occupied(state, evidence)
+    elif state.quorum and state.scouts_on is not None:
         level = "act"
-        do_by = scouts[0] + timedelta(days=int(evidence.value("levels.scouts_look_within")))
-        said = f"Bait box {_name(name)}: {scouts[1]} scouts at once on {scouts[0].isoformat()}."
+        do_by = state.scouts_on + timedelta(days=int(evidence.value("levels.scouts_look_within")))
+        counted = f"{state.scouts} scouts at once on {state.scouts_on.isoformat()}."
+        said = f"Bait box {_name(state.box)}: {counted}"
         advice = "A swarm may move in within a day: look from outside, don't open or move it."
-    text = f"{said} {advice}".strip()
     return Standing(
         kind="box",
-        name=name,
+        name=state.box,
         on=on,
         level=level,
         score=None,
-        text=text,
+        text=f"{said} {advice}".strip(),
         advice=advice,
         do_by=do_by,
     )
 
 
-def _last_known(seen: pd.DataFrame, column: str) -> tuple[date, object] | None:
-    known = seen[seen[column].notna()]
-    return None if known.empty else (known["date"].iloc[-1].date(), known[column].iloc[-1])
-
-
-def _since(emptied_on: date | None, seen_on: date) -> bool:
-    return emptied_on is not None and emptied_on >= seen_on
-
-
-def _emptied_on(
-    hangings: pd.DataFrame | None, catches: pd.DataFrame | None, on: date
-) -> dict[str, date]:
-    days = []
-    if hangings is not None:
-        days.append(conform(hangings, TABLES["hangings"])[["box", "taken_on"]])
-    if catches is not None:
-        days.append(conform(catches, TABLES["catches"])[["box", "moved_on"]])
-    if not days:
-        return {}
-    named = pd.concat([d.set_axis(["box", "emptied_on"], axis=1) for d in days])
-    named = named[named["emptied_on"] <= pd.Timestamp(on)]
-    return {str(b): d.date() for b, d in named.groupby("box")["emptied_on"].max().items()}
+def _occupied(state: BoxState, evidence: Evidence) -> tuple[str, str, date]:
+    assert state.occupied_on is not None  # noqa: S101 - the caller looked
+    if state.kind == "afterswarm":
+        first, last = (
+            state.occupied_on + timedelta(days=int(evidence.value(f"boxes.eggs_{end}_d")))
+            for end in ("from", "until")
+        )
+        advice = (
+            f"Move it only once eggs are seen: look from {first.isoformat()}; none by "
+            f"{last.isoformat()}: ask a mentor."
+        )
+        return f"Bait box {_name(state.box)}: an afterswarm lives in it.", advice, last
+    first, last = move_days(state.occupied_on, evidence)
+    lives = "likely a swarm (pollen)." if state.likely else "a swarm lives in it."
+    advice = (
+        f"Move it {first.isoformat()} to {last.isoformat()}: dusk, shut, veil on, second person "
+        "(heavy), as local rules allow."
+    )
+    return f"Bait box {_name(state.box)}: {lives}", advice, last
 
 
 def _name(name: str) -> str:

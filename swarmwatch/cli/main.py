@@ -24,6 +24,8 @@ VERBS = {
     "weather": "weather",
     "score": "score",
     "place": "place",
+    "forecast": "forecast",
+    "box": "box",
     "map": "draw_map",
     "alert": "alert",
     "backtest": "backtest",

@@ -8,7 +8,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from swarmwatch.errors import Problem, RecordsError
-from swarmwatch.evidence import Evidence, load_evidence
+from swarmwatch.evidence import Entry, Evidence, load_evidence
 from swarmwatch.placement.dispersal import distances_m
 from swarmwatch.tables import TABLES, conform
 
@@ -17,8 +17,20 @@ Floats = NDArray[np.float64]
 _M_PER_KM = 1000.0
 _YEAR_D = 365
 _ENDS = ("died", "united", "absconded")
+_SIDES = (("swarms_expected", "value"), ("swarms_low", "low"), ("swarms_high", "high"))
 # metres of one degree of latitude on a sphere of the earth's mean radius, to lay out a mesh
-_M_PER_DEGREE = 111195.0
+M_PER_DEGREE = 111195.0
+_USUAL_DENSITY = "placement.background_swarms"
+# by definition: continents as rough boxes (south, north, west, east) [deg], the first that holds
+# a place; a place in none of them has the usual density, which is Europe's
+_REGIONS = (
+    ("", (36, 72, -25, 45)),
+    ("boxes.unknown_swarms_north_america", (25, 75, -170, -50)),
+    ("boxes.unknown_swarms_latin_america", (-56, 25, -120, -30)),
+    ("boxes.unknown_swarms_africa", (-35, 36, -20, 52)),
+    ("boxes.unknown_swarms_oceania", (-50, -10, 110, 180)),
+    ("boxes.unknown_swarms_asia", (-10, 75, 45, 180)),
+)
 
 
 def season_swarms(
@@ -29,6 +41,7 @@ def season_swarms(
     inspections: pd.DataFrame | None = None,
     events: pd.DataFrame | None = None,
     evidence: Evidence | None = None,
+    neighbours: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Expect the swarms of a whole season, one row a yard.
 
@@ -45,6 +58,8 @@ def season_swarms(
         Where given, colonies that died, were united or absconded by `on` send nothing.
     evidence
         The numbers; the shipped ones if None.
+    neighbours
+        Other people's yards: source, latitude, longitude and colonies, how many stand there.
 
     Returns
     -------
@@ -57,25 +72,79 @@ def season_swarms(
         Cells that can't be read, or a colony in a yard that is not named.
     """
     evidence = evidence or load_evidence()
+    each = colony_swarms(
+        colonies, apiaries, on=on, inspections=inspections, events=events, evidence=evidence
+    )
+    yards = conform(apiaries, TABLES["apiaries"])
+    names = [name for name, _ in _SIDES]
+    totals = each.groupby("apiary", sort=False)[names].sum()
+    rows = yards.loc[yards["apiary"].isin(totals.index), ["apiary", "latitude", "longitude"]]
+    rows = rows.rename(columns={"apiary": "source"}).reset_index(drop=True)
+    own = conform(rows.join(totals, on="source"), TABLES["sources"])
+    if neighbours is None or not len(neighbours):
+        return own
+    return pd.concat([own, _neighbours(neighbours, evidence)], ignore_index=True)
+
+
+def colony_swarms(
+    colonies: pd.DataFrame,
+    apiaries: pd.DataFrame,
+    *,
+    on: date,
+    inspections: pd.DataFrame | None = None,
+    events: pd.DataFrame | None = None,
+    evidence: Evidence | None = None,
+) -> pd.DataFrame:
+    """Expect the swarms of a whole season of each living colony.
+
+    Parameters and raised errors are those of `season_swarms`.
+
+    Returns
+    -------
+    One row a colony: colony, apiary, p_prime, the chance of a prime swarm [-], and
+    swarms_expected, swarms_low, swarms_high, prime and afterswarms together.
+    """
+    evidence = evidence or load_evidence()
     colonies = conform(colonies, TABLES["colonies"])
-    apiaries = conform(apiaries, TABLES["apiaries"])
-    _refuse_unknown_yards(colonies, apiaries)
+    _refuse_unknown_yards(colonies, conform(apiaries, TABLES["apiaries"]))
     colonies = _living(colonies, events, on)
     inspected = _inspected(colonies, inspections, on, evidence)
     ratio = _hazard_ratio(colonies, on.year, evidence)
-    each = _swarms_after_prime(evidence)
-    swarms = {
-        name: _chance(inspected, side, ratio, evidence) * each
-        for name, side in (
-            ("swarms_expected", "value"),
-            ("swarms_low", "low"),
-            ("swarms_high", "high"),
+    each = 1.0 + afterswarms_expected(evidence)
+    swarms = {name: _chance(inspected, side, ratio, evidence) * each for name, side in _SIDES}
+    return pd.DataFrame(
+        {
+            "colony": colonies["colony"],
+            "apiary": colonies["apiary"],
+            "p_prime": swarms["swarms_expected"] / each,
+            **swarms,
+        }
+    )
+
+
+def _neighbours(yards: pd.DataFrame, evidence: Evidence) -> pd.DataFrame:
+    """Return sources of yards of which only the number of colonies is known.
+
+    They are taken as inspected; the yearly chance carries the range.
+    """
+    if "colonies" not in yards.columns:
+        raise RecordsError(
+            [
+                Problem(
+                    table="neighbours",
+                    row=0,
+                    column="colonies",
+                    what="this column is required",
+                    mend="Write how many colonies stand there.",
+                )
+            ]
         )
-    }
-    totals = pd.DataFrame(swarms).groupby(colonies["apiary"].to_numpy(), sort=False).sum()
-    rows = apiaries.loc[apiaries["apiary"].isin(totals.index), ["apiary", "latitude", "longitude"]]
-    rows = rows.rename(columns={"apiary": "source"}).reset_index(drop=True)
-    return conform(rows.join(totals, on="source"), TABLES["sources"])
+    table = conform(yards.assign(swarms_expected=yards["colonies"]), TABLES["sources"])
+    number = table["swarms_expected"].to_numpy(dtype=float)
+    entry, each = evidence["season.yearly_chance_inspected"], 1.0 + afterswarms_expected(evidence)
+    for name, side in _SIDES:
+        table[name] = pd.array(number * getattr(entry, side) * each, dtype="Float64")
+    return table
 
 
 def _refuse_unknown_yards(colonies: pd.DataFrame, apiaries: pd.DataFrame) -> None:
@@ -156,11 +225,32 @@ def _chance(inspected: NDArray[np.bool_], side: str, ratio: Floats, evidence: Ev
     return np.asarray(1.0 - (1.0 - base) ** ratio, dtype=np.float64)
 
 
-def _swarms_after_prime(evidence: Evidence) -> float:
-    """Return the swarms of a colony that swarms: the prime and perhaps one or two after it."""
+def afterswarms_expected(evidence: Evidence) -> float:
+    """Return how many afterswarms follow a prime swarm on average: one, or two, or none."""
     first = evidence.value("afterswarm.chance_first")
     second = evidence.value("afterswarm.chance_second")
-    return 1.0 + first * (1.0 + second)
+    return first * (1.0 + second)
+
+
+def background_entry(latitude: float, longitude: float, evidence: Evidence) -> Entry:
+    """Return how many swarms a season and km2 come from unknown colonies in a place's region.
+
+    A keeper's own ``placement.background_swarms`` goes before any region's.
+
+    Parameters
+    ----------
+    latitude, longitude
+        [deg].
+    evidence
+        The numbers.
+    """
+    usual = evidence[_USUAL_DENSITY]
+    if usual != load_evidence()[_USUAL_DENSITY]:
+        return usual
+    for key, (south, north, west, east) in _REGIONS:
+        if south <= latitude <= north and west <= longitude <= east:
+            return evidence[key] if key else usual
+    return usual
 
 
 def background_sources(
@@ -180,14 +270,15 @@ def background_sources(
     Returns
     -------
     `sources`: one row a cell of the mesh ``placement.background_step_m`` within
-    ``placement.background_reach_m`` of a place, with the swarms of its area and their range.
+    ``placement.background_reach_m`` of a place, with the swarms of its area and their range, as
+    its region (`background_entry` of the middle of the places) has them.
     """
     evidence = evidence or load_evidence()
     places_lat, places_lon = (np.asarray(a, dtype=np.float64) for a in (latitude, longitude))
     step_m = evidence.value("placement.background_step_m")
     reach_m = evidence.value("placement.background_reach_m")
     lat, lon = _mesh(places_lat, places_lon, step_m=step_m, reach_m=reach_m)
-    entry = evidence["placement.background_swarms"]
+    entry = background_entry(float(np.mean(places_lat)), float(np.mean(places_lon)), evidence)
     area_km2 = (step_m / _M_PER_KM) ** 2
     frame = pd.DataFrame(
         {
@@ -206,7 +297,7 @@ def _mesh(
     latitude: Floats, longitude: Floats, *, step_m: float, reach_m: float
 ) -> tuple[Floats, Floats]:
     """Return the mesh points within reach of any place: each place marks the cells round it."""
-    step_lat = step_m / _M_PER_DEGREE
+    step_lat = step_m / M_PER_DEGREE
     widest = min(float(np.abs(latitude).max()), _POLAR_DEG)
     step_lon = step_lat / float(np.cos(np.radians(widest)))
     cells = np.unique(

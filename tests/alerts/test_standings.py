@@ -181,3 +181,58 @@ def test_a_box_text_with_a_long_name_fits_on_a_lock_screen(numbers):
     checks = pd.DataFrame([{"box": "B\n" * 200, "date": ON, "occupied": "yes"}])
     standing = box_standings(checks, on=ON, evidence=numbers)[0]
     assert len(standing.text) <= 180
+
+
+def caught_in(*kinds, moved_on=None):
+    rows = [
+        {"box": "B1", "site": "Oak", "caught_on": "2026-05-12", "kind": k, "moved_on": moved_on}
+        for k in kinds
+    ]
+    return pd.DataFrame(rows)
+
+
+def test_the_days_to_move_count_from_the_day_on_which_the_swarm_was_first_seen(numbers):
+    seen = ({"date": "2026-05-08", "occupied": "yes"}, {"date": "2026-05-13", "occupied": "yes"})
+    standing = box(numbers, *seen)
+    assert "2026-05-11 to 2026-05-15" in standing.text
+    assert standing.do_by == date(2026, 5, 15)
+
+
+def test_a_catch_that_no_check_saw_stands_at_today(numbers):
+    (standing,) = box_standings(
+        pd.DataFrame({"box": [], "date": []}), on=ON, evidence=numbers, catches=caught_in("prime")
+    )
+    assert standing.level == "today"
+
+
+def test_an_afterswarm_is_told_to_stay_until_eggs_are_seen(numbers):
+    standing = box(numbers, {"date": "2026-05-12", "occupied": "yes"},
+                   catches=caught_in("afterswarm"))  # fmt: skip
+    assert "only once eggs are seen" in standing.text
+    assert standing.do_by > date(2026, 5, 26)
+
+
+def test_a_tenant_raises_nothing_even_where_scouts_come(numbers):
+    assert box(numbers, {"date": "2026-05-13", "tenant": "bird", "scouts": 20}).level == "quiet"
+
+
+@pytest.mark.parametrize("kind", ["prime", "afterswarm"])
+def test_every_text_of_a_box_fits_on_a_lock_screen(numbers, kind):
+    catches = caught_in(kind).assign(box="B" * 60)
+    checks = pd.DataFrame([{"box": "B" * 60, "date": "2026-05-12", "pollen_in": "yes"}])
+    for more in ({}, {"catches": catches}):
+        (standing,) = box_standings(checks, on=ON, evidence=numbers, **more)
+        assert len(standing.text) <= 180
+
+
+def test_scouts_and_then_the_swarm_are_told_once_each(numbers):
+    from swarmwatch.alerts.thresholds import crossings
+
+    scouts = {"date": "2026-05-12", "scouts": 15}
+    swarm = {"date": "2026-05-14", "occupied": "yes"}
+    held, told = {}, []
+    for on in (date(2026, 5, 12), date(2026, 5, 13), date(2026, 5, 14), date(2026, 5, 15)):
+        found = crossings([box(numbers, scouts, swarm, on=on)], held, evidence=numbers)
+        held = dict(found.held)
+        told += [(on.day, s.level) for s in found.raised]
+    assert told == [(12, "act"), (14, "today")]

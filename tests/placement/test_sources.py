@@ -7,7 +7,7 @@ import pytest
 from swarmwatch import season_swarms
 from swarmwatch.errors import RecordsError
 from swarmwatch.evidence import load_evidence
-from swarmwatch.placement.sources import background_sources
+from swarmwatch.placement.sources import background_entry, background_sources, colony_swarms
 from swarmwatch.tables import TABLES, schema
 
 EVIDENCE = load_evidence()
@@ -146,3 +146,54 @@ def test_two_sites_side_by_side_do_not_double_the_unknown_colonies():
 
 def test_unknown_colonies_near_a_pole_do_not_run_away():
     assert 0 < len(background_sources([84.0], [5.0], EVIDENCE)) < 20_000
+
+
+@pytest.mark.parametrize(
+    ("place", "key"),
+    [
+        ((52.0, 5.0), "placement.background_swarms"),
+        ((42.4, -76.5), "boxes.unknown_swarms_north_america"),
+        ((19.4, -99.1), "boxes.unknown_swarms_latin_america"),
+        ((-37.8, 145.0), "boxes.unknown_swarms_oceania"),
+        ((-1.3, 36.8), "boxes.unknown_swarms_africa"),
+        ((13.8, 100.5), "boxes.unknown_swarms_asia"),
+        ((0.0, -150.0), "placement.background_swarms"),
+    ],
+)
+def test_unknown_colonies_have_the_density_of_their_region_and_its_range(place, key):
+    entry = background_entry(*place, EVIDENCE)
+    assert entry == EVIDENCE[key]
+    assert entry.low < entry.value < entry.high
+
+
+def test_the_grid_takes_the_density_of_its_region():
+    europe, america = (background_sources([42.4], [lon], EVIDENCE) for lon in (12.0, -76.5))
+    assert america["swarms_expected"].iloc[0] > europe["swarms_expected"].iloc[0]
+
+
+def test_a_keepers_own_density_goes_before_the_regions():
+    own = EVIDENCE.with_values({"placement.background_swarms": 0.1})
+    assert background_entry(42.4, -76.5, own).value == 0.1
+
+
+def test_a_neighbours_yard_counts_by_its_colonies():
+    yard = pd.DataFrame(
+        {"source": ["Next door"], "latitude": [52.0], "longitude": [5.01], "colonies": [4]}
+    )
+    found = season_swarms(colonies(colony=["a"]), APIARIES, on=ON, neighbours=yard)
+    assert found["source"].tolist() == ["home", "Next door"]
+    np.testing.assert_allclose(found["swarms_expected"].iloc[1], 4 * 0.30 * EACH, rtol=1e-9)
+    assert found["swarms_low"].iloc[1] < found["swarms_expected"].iloc[1]
+
+
+def test_a_neighbours_yard_without_a_number_of_colonies_is_refused():
+    yard = pd.DataFrame({"source": ["Next door"], "latitude": [52.0], "longitude": [5.01]})
+    with pytest.raises(RecordsError, match="neighbours, colonies: this column is required"):
+        season_swarms(colonies(colony=["a"]), APIARIES, on=ON, neighbours=yard)
+
+
+def test_the_swarms_of_a_yard_are_those_of_its_colonies():
+    frame = colonies(queen_year=[2026, 2024, None])
+    each = colony_swarms(frame, APIARIES, on=ON)
+    assert each["colony"].tolist() == ["c0", "c1", "c2"]
+    np.testing.assert_allclose(each["swarms_expected"].sum(), swarms(frame), rtol=1e-9)

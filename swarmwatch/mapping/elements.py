@@ -65,6 +65,35 @@ class Mark(MacroElement):
         self.lift = 1000 if in_front else 0
 
 
+class Word(MacroElement):
+    """A word on the map that is no mark: neither pointer nor keyboard stops at it.
+
+    Parameters
+    ----------
+    latitude, longitude
+        Place, WGS 84 [degrees].
+    html
+        The word; what a keeper typed has gone through `safe`.
+    """
+
+    _template = Template(
+        """
+        {% macro script(this, kwargs) %}
+        L.marker({{ this.place|tojson }}, {
+            icon: L.divIcon({html: {{ this.html|tojson }}, className: "word", iconSize: [0, 0]}),
+            interactive: false, keyboard: false, zIndexOffset: -1000
+        }).addTo({{ this._parent.get_name() }});
+        {% endmacro %}
+        """
+    )
+
+    def __init__(self, *, latitude: float, longitude: float, html: str) -> None:
+        super().__init__()  # type: ignore[no-untyped-call] # branca's has no types
+        self._name = "Word"
+        self.place = [round(latitude, 6), round(longitude, 6)]
+        self.html = html
+
+
 class ShownFromPage(MacroElement):
     """A popup that shows a part of the page again: no second copy of the text, no jQuery."""
 

@@ -23,7 +23,7 @@ class Barred:
 
 
 def barred_ground(
-    keep_out: pd.DataFrame, *, grid: LocalGrid, evidence: Evidence | None = None
+    keep_out: pd.DataFrame, *, grid: LocalGrid | None = None, evidence: Evidence | None = None
 ) -> list[Barred]:
     """Return the keep-out areas in WGS 84, each widened by the distance to keep.
 
@@ -33,7 +33,7 @@ def barred_ground(
         Table `keep_out`; `geometry` as GeoJSON text or shapely, a geo frame in any system. A
         blank `buffer_m` takes the usual one.
     grid
-        Grid on which the distance is measured.
+        Grid on which the distance is measured; for each area one round itself if None.
     evidence
         The numbers; the shipped ones if None.
 
@@ -84,8 +84,11 @@ def _unreadable(number: int) -> Problem:
     )
 
 
-def _widened(geometry: BaseGeometry, grid: LocalGrid, wide_m: float) -> BaseGeometry:
+def _widened(geometry: BaseGeometry, grid: LocalGrid | None, wide_m: float) -> BaseGeometry:
     valid = geometry if geometry.is_valid else shapely.make_valid(geometry)
-    if not wide_m:
+    if not wide_m or valid.is_empty:
         return valid
+    if grid is None:
+        west, south, east, north = valid.bounds
+        grid = LocalGrid.round_points([south, north], [west, east])
     return grid.geometry_in_degrees(grid.geometry_in_metres(valid).buffer(wide_m, quad_segs=6))

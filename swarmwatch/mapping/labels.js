@@ -1,6 +1,8 @@
-// Each yard's name goes to the side of its mark where it covers least; again after each zoom.
+// Each yard's name goes to the side of its mark where it covers least, and each band of catch share
+// is named where that covers nothing; again after each zoom. What a list below says of a circle is
+// also read to those who come to it by keyboard.
 (function () {
-  var SIDES = ["below", "above", "right", "left"];
+  var SIDES = ["below", "above", "right", "left"], NAMES_A_BAND = 2;
   function shared(a, b) {
     var wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
     var high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
@@ -25,7 +27,32 @@
       tag.dataset.side = best;
       others.push(tag.getBoundingClientRect());
     });
+    var named = {};
+    document.querySelectorAll("#map .place").forEach(function (place) {
+      others.push(place.getBoundingClientRect());
+    });
+    // the highest band lies closest to the marks and has the fewest places: it chooses first
+    Array.from(document.querySelectorAll("#map .share")).sort(function (a, b) {
+      return b.dataset.band - a.dataset.band;
+    }).forEach(function (name) {
+      var band = name.dataset.band, box = name.getBoundingClientRect();
+      var shown = (named[band] || 0) < NAMES_A_BAND && covered(name, others, frame) === 0;
+      name.style.visibility = shown ? "visible" : "hidden";
+      if (shown) { named[band] = (named[band] || 0) + 1; others.push(box); }
+    });
   }
+  function reachable(layer) {
+    var shape = layer instanceof L.CircleMarker && layer.getPopup() && layer.getElement();
+    if (!shape || shape.hasAttribute("tabindex")) { return; }
+    shape.setAttribute("tabindex", "0");
+    shape.setAttribute("role", "button");
+    shape.setAttribute("aria-label", layer.getPopup().getContent()().textContent.trim());
+    shape.addEventListener("keydown", function (event) {
+      if (event.key === "Enter" || event.key === " ") { event.preventDefault(); layer.openPopup(); }
+    });
+  }
+  map.eachLayer(reachable);
+  map.on("layeradd", function (event) { reachable(event.layer); });
   map.on("zoomend moveend overlayadd overlayremove resize", arrange);
   arrange();
 })();

@@ -43,6 +43,15 @@ class LocalGrid:
         )
         return np.column_stack([east, north])
 
+    def degrees(self, east: Iterable[float], north: Iterable[float]) -> tuple[Floats, Floats]:
+        """Return (n,) latitudes and (n,) longitudes of points on the grid [degrees]."""
+        longitude, latitude = self._to_metres.transform(
+            np.asarray([*east], dtype=np.float64),
+            np.asarray([*north], dtype=np.float64),
+            direction="INVERSE",
+        )
+        return latitude, longitude
+
     def geometry_in_metres(self, geometry: BaseGeometry) -> BaseGeometry:
         """Return a WGS 84 geometry on the grid."""
         return _moved(geometry, self._to_metres, inverse=False)

@@ -3,18 +3,31 @@
 import re
 from collections.abc import Iterable, Sequence
 
+from swarmwatch.mapping.catch_share import Band
 from swarmwatch.mapping.escaping import safe
 from swarmwatch.mapping.land import Land
 from swarmwatch.mapping.levels import BLACK, MARKS, NOT_SCORED, PURPLE, Mark
-from swarmwatch.mapping.safety import safety_lines
+from swarmwatch.mapping.safety import ground_checks, safety_lines
 from swarmwatch.mapping.scene import Place, Scene
 from swarmwatch.mapping.spots import Spot
+from swarmwatch.mapping.walk import walk_steps, walk_total
 from swarmwatch.mapping.yards import Origin, Yard
 
 # hostile text is escaped before; what is left that fits this is an address and nothing else
 _ORIGIN_KEY = (
     '<svg width="28" height="28" aria-hidden="true"><circle cx="14" cy="14" r="12" '
     f'fill="{PURPLE}" fill-opacity="0.35" stroke="#8a3f6b" stroke-width="2"/></svg>'
+)
+BAND_COLOUR, BAND_LINE = "#E69F00", "#8a5f00"
+_BAND_OPACITY = (0.05, 0.45)
+_BAND_WORDS = (
+    "<p>Catch share: how much of a swarm a bait box with lure would take there, were it the only "
+    "one; the mean over the places that swarms leave from, by their numbers. A model's guess: only "
+    "its pattern is worth much.</p>"
+)
+_WALK_KEY = (
+    '<svg width="34" height="20" aria-hidden="true"><line x1="1" y1="10" x2="33" y2="10" '
+    'stroke="#000" stroke-width="2.5" stroke-dasharray="1 6" stroke-linecap="round"/></svg>'
 )
 _ADDRESS = re.compile(r"https://[A-Za-z0-9][A-Za-z0-9.-]*(?:/[A-Za-z0-9._~/-]*)?")
 
@@ -101,7 +114,24 @@ def mark_picture(mark: Mark, size: int = 26) -> str:
     )
 
 
-def legend(scene: Scene, land: Land | None) -> str:
+def walk_section(scene: Scene) -> str:
+    """Return the walking order with its legs, "" where there is none."""
+    if scene.walk is None:
+        return ""
+    steps = "".join(f"<li>{safe(step)}</li>" for step in walk_steps(scene.walk, scene.spots))
+    return (
+        f"<h2>Walking order</h2><p>From {safe(scene.walk.start)}: {safe(walk_total(scene.walk))}"
+        f'</p><ol class="walk">{steps}</ol><p>{safe(ground_checks())}</p>'
+    )
+
+
+def band_opacity(number: int, count: int) -> float:
+    """Return how dark the band `number` of `count` is, 0 the lowest: its land shows through."""
+    least, most = _BAND_OPACITY
+    return round(least + (most - least) * (number + 1) / count, 2)
+
+
+def legend(scene: Scene, land: Land | None, bands: Sequence[Band] = ()) -> str:
     """Return the legend in words: only what this map shows."""
     entries = [
         *(
@@ -120,13 +150,18 @@ def legend(scene: Scene, land: Land | None) -> str:
     if scene.origins:
         words = "swarms leave from here; the larger, the more are expected"
         entries.append((_ORIGIN_KEY, words))
+    for number, band in enumerate(bands):
+        look = f'fill="{BAND_COLOUR}" fill-opacity="{band_opacity(number, len(bands))}"'
+        entries.append((_box(f'{look} stroke="{BAND_LINE}"'), f"catch share {band.words}"))
+    if scene.walk:
+        entries.append((_WALK_KEY, "walking order, straight lines"))
     if scene.barred:
         look = 'class="keep-out" stroke="#7a2e00" stroke-dasharray="5 3"'
         entries.append((_box(look), "keep out: no box"))
     for style, _ in land.by_style() if land else ():
         entries.append((_land_key(style.fill, style.line, style.width, style.dashes), style.word))
     items = "".join(f'<li><span class="key">{key}</span>{word}</li>' for key, word in entries)
-    return f'<ul class="legend">{items}</ul>'
+    return f'<ul class="legend">{items}</ul>' + (_BAND_WORDS if bands else "")
 
 
 def _place_keys(scene: Scene) -> list[tuple[str, str]]:

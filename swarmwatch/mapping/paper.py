@@ -1,4 +1,4 @@
-"""Sheets of A4 on which text and drawings flow, measured in millimetres from the top left."""
+"""Sheets of paper on which text and drawings flow, in millimetres from the top left."""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,12 +12,14 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.textpath import TextToPath
 
+from swarmwatch.errors import UsageError
 from swarmwatch.mapping.escaping import printable
 
-WIDTH_MM, HEIGHT_MM = 210, 297
+SIZES_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+WIDTH_MM, HEIGHT_MM = SIZES_MM["a4"]
 MARGIN_MM = 14
 INNER_MM = WIDTH_MM - 2 * MARGIN_MM
-_BOTTOM_MM = HEIGHT_MM - 18
+FOOT_MM = 18  # below the text: the foot and the printer's own margin
 _MM_IN_INCH = 25.4
 _POINTS_IN_INCH = 72
 _LEADING = 1.32  # distance of lines in letter heights
@@ -45,6 +47,20 @@ def _glyphs() -> frozenset[int]:
         for w in ("normal", "bold")
     ]
     return frozenset(both[0]) & frozenset(both[1])
+
+
+def size_mm(paper: str) -> tuple[float, float]:
+    """Return width and height of a sheet called "a4" or "letter" [mm].
+
+    Raises
+    ------
+    UsageError
+        Another word.
+    """
+    if paper not in SIZES_MM:
+        message = f"paper: {paper!r} is not known. Use one of {', '.join(SIZES_MM)}."
+        raise UsageError(message)
+    return SIZES_MM[paper]
 
 
 def written(text: object) -> str:
@@ -102,14 +118,16 @@ def new_sheet(width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM) -> tuple
 class Paper:
     """Pages that fill from the top; what does not fit goes to the next page whole."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, size: str = "a4") -> None:
+        self.width_mm, self.height_mm = size_mm(size)
+        self.inner_mm = self.width_mm - 2 * MARGIN_MM
         self.sheets: list[tuple[Figure, Axes]] = []
         self.y = 0.0
         self.turn()
 
     def turn(self) -> None:
         """Begin a new page."""
-        self.sheets.append(new_sheet())
+        self.sheets.append(new_sheet(self.width_mm, self.height_mm))
         self.y = MARGIN_MM
 
     @property
@@ -119,7 +137,7 @@ class Paper:
 
     def need(self, height_mm: float, *, then: Callable[[], None] | None = None) -> None:
         """Make sure that so much is free below; on a fresh page run `then` first."""
-        if self.y + height_mm > _BOTTOM_MM and self.y > MARGIN_MM:
+        if self.y + height_mm > self.height_mm - FOOT_MM and self.y > MARGIN_MM:
             self.turn()
             if then:
                 then()
@@ -157,7 +175,7 @@ class Paper:
 
     def paragraph(self, text: str, *, size: float, bold: bool = False, gap_mm: float = 1) -> None:
         """Write a paragraph over the full width."""
-        lines = wrapped(text, width_mm=INNER_MM, size=size, bold=bold)
+        lines = wrapped(text, width_mm=self.inner_mm, size=size, bold=bold)
         self.need(len(lines) * line_mm(size))
         self.lines(lines, size=size, bold=bold)
         self.y += gap_mm
@@ -167,7 +185,7 @@ class Paper:
         for number, (_, axes) in enumerate(self.sheets, start=1):
             axes.text(
                 MARGIN_MM,
-                HEIGHT_MM - 10,
+                self.height_mm - 10,
                 f"{foot}. Page {number} of {len(self.sheets)}",
                 fontsize=7.5,
                 color="#444444",

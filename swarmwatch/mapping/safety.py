@@ -74,3 +74,13 @@ def safety_lines(evidence: Evidence | None = None) -> tuple[tuple[str, str], ...
     rules = (load_evidence() if evidence is None else evidence).group("safety")
     numbers = {name: f"{value:g}" for name, value in rules.items()}
     return tuple((heading, text.format_map(numbers)) for heading, text in _LINES)
+
+
+def ground_checks(evidence: Evidence | None = None) -> str:
+    """Say how bait boxes are looked at: from the ground."""
+    rules = load_evidence() if evidence is None else evidence
+    high_m = rules.value("site.height_asked_m")
+    return (
+        f"Checks are planned from the ground; above {high_m:g} m only when asked for, with rope "
+        "or platform."
+    )

@@ -9,6 +9,7 @@ from swarmwatch.errors import UsageError
 from swarmwatch.mapping.keep_out import Barred, barred_ground
 from swarmwatch.mapping.local_grid import LocalGrid
 from swarmwatch.mapping.spots import Spot, expected, spots
+from swarmwatch.mapping.walk import Walk, walk_round
 from swarmwatch.mapping.yards import Origin, Yard, origins, yards
 from swarmwatch.tables import TABLES, conform
 from swarmwatch.wording import per_cent
@@ -31,7 +32,8 @@ class Place:
 class Scene:
     """What is drawn; `bounds` are ((south, west), (north, east)) round spots, yards and places.
 
-    `together` says what the whole plan may catch, where the plan carries it.
+    `together` says what the whole plan may catch, where the plan carries it; `walk` is the round to
+    all spots, None where there is no spot or no yard.
     """
 
     spots: tuple[Spot, ...]
@@ -39,9 +41,19 @@ class Scene:
     origins: tuple[Origin, ...]
     places: tuple[Place, ...]
     together: str
+    walk: Walk | None
     barred: tuple[Barred, ...]
     bounds: tuple[tuple[float, float], tuple[float, float]]
     grid: LocalGrid
+
+    @property
+    def marks(self) -> list[tuple[float, float]]:
+        """Return (latitude, longitude) of all that is drawn large: spots, yards, origins."""
+        return [
+            *((s.latitude, s.longitude) for s in self.spots),
+            *((y.latitude, y.longitude) for y in self.yards),
+            *((o.latitude, o.longitude) for o in self.origins),
+        ]
 
 
 def read_scene(
@@ -79,6 +91,7 @@ def read_scene(
         origins=tuple(origins(sources, apiaries)),
         places=considered,
         together=_together(plan),
+        walk=walk_round(chosen, own),
         barred=() if keep_out is None else tuple(barred_ground(keep_out, grid=grid)),
         bounds=_bounds(points),
         grid=grid,

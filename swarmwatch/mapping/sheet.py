@@ -10,10 +10,7 @@ from swarmwatch.mapping.escaping import NO_GLYPH
 from swarmwatch.mapping.exports import box_words
 from swarmwatch.mapping.land import Land
 from swarmwatch.mapping.paper import (
-    HEIGHT_MM,
-    INNER_MM,
     MARGIN_MM,
-    WIDTH_MM,
     Paper,
     line_mm,
     new_sheet,
@@ -22,11 +19,12 @@ from swarmwatch.mapping.paper import (
     wrapped,
     written,
 )
-from swarmwatch.mapping.safety import SHORT, safety_lines
+from swarmwatch.mapping.safety import SHORT, ground_checks, safety_lines
 from swarmwatch.mapping.scene import Scene, read_scene
 from swarmwatch.mapping.sheet_legend import ROW_MM, keys, rows_of, write_rows
 from swarmwatch.mapping.sheet_map import draw_badge, draw_ground, frame_of
 from swarmwatch.mapping.spots import Spot
+from swarmwatch.mapping.walk import walk_steps, walk_total
 
 _MAP_MM = 108
 _CELL_PT = 8.0
@@ -55,8 +53,9 @@ def map_sheet(
     credits: Iterable[str] = (),  # noqa: A002 - the field's word
     title: str = "Where to hang bait boxes",
     made_on: date,
+    size: str = "a4",
 ) -> bytes:
-    """Draw the plan as a PDF of A4 pages: map, table of spots, safety lines.
+    """Draw the plan as a PDF: map, walking order, table of spots, safety lines.
 
     Parameters
     ----------
@@ -64,6 +63,8 @@ def map_sheet(
         Tables of that name; places in WGS 84 [degrees]; `boxes` adds the volumes.
     land, credits, title, made_on
         As for `interactive_map`.
+    size
+        Of the paper: "a4" or "letter".
 
     Returns
     -------
@@ -73,6 +74,8 @@ def map_sheet(
     ------
     RecordsError
         A table breaks its contract.
+    UsageError
+        `size` is not known.
     """
     scene = read_scene(
         plan,
@@ -84,11 +87,12 @@ def map_sheet(
         hangings=hangings,
     )
     with our_look():
-        paper = Paper()
+        paper = Paper(size=size)
         paper.paragraph(title, size=16, bold=True)
         lead = f"Made on {made_on.isoformat()}. {scene.together} {SHORT}"
         paper.paragraph(lead, size=8.5, gap_mm=2)
         _map_block(paper, scene, land)
+        _walk_lines(paper, scene)
         _spot_table(paper, scene.spots, boxes)
         _safety_block(paper)
         thanks = [*credits, *([land.attribution] if land else [])]
@@ -144,17 +148,25 @@ def _map_block(paper: Paper, scene: Scene, land: Land | None) -> None:
     figure, _ = paper.sheets[-1]
     axes = figure.add_axes(
         (
-            MARGIN_MM / WIDTH_MM,
-            1 - (paper.y + _MAP_MM) / HEIGHT_MM,
-            INNER_MM / WIDTH_MM,
-            _MAP_MM / HEIGHT_MM,
+            MARGIN_MM / paper.width_mm,
+            1 - (paper.y + _MAP_MM) / paper.height_mm,
+            paper.inner_mm / paper.width_mm,
+            _MAP_MM / paper.height_mm,
         )
     )
-    draw_ground(axes, scene, land, frame_of(scene, width_mm=INNER_MM, height_mm=_MAP_MM))
+    draw_ground(axes, scene, land, frame_of(scene, width_mm=paper.inner_mm, height_mm=_MAP_MM))
     paper.y += _MAP_MM + 3
-    rows = rows_of(keys(scene, land), INNER_MM)
+    rows = rows_of(keys(scene, land), paper.inner_mm)
     write_rows(paper.axes, rows, x=MARGIN_MM, y=paper.y)
     paper.y += len(rows) * ROW_MM + 2
+
+
+def _walk_lines(paper: Paper, scene: Scene) -> None:
+    paper.paragraph(ground_checks(), size=_CELL_PT, gap_mm=1)
+    if scene.walk:
+        steps = "; ".join(walk_steps(scene.walk, scene.spots))
+        text = f"Walking order from {scene.walk.start}: {steps}. {walk_total(scene.walk)}"
+        paper.paragraph(text, size=_CELL_PT, gap_mm=2)
 
 
 def _spot_table(paper: Paper, spots: Sequence[Spot], boxes: pd.DataFrame | None) -> None:
@@ -237,7 +249,7 @@ def _write_row(paper: Paper, spot: Spot, cells: list[list[tuple[str, bool]]]) ->
 
 
 def _rule(paper: Paper, *, width: float) -> None:
-    ends = [MARGIN_MM, WIDTH_MM - MARGIN_MM]
+    ends = [MARGIN_MM, paper.width_mm - MARGIN_MM]
     paper.axes.plot(ends, [paper.y, paper.y], color="black", linewidth=width)
 
 
@@ -246,7 +258,7 @@ def _safety_block(paper: Paper) -> None:
     rows = [
         (
             wrapped(h, width_mm=heading_mm - 3, size=size, bold=True),
-            wrapped(t, width_mm=INNER_MM - heading_mm, size=size),
+            wrapped(t, width_mm=paper.inner_mm - heading_mm, size=size),
         )
         for h, t in safety_lines()
     ]

@@ -14,6 +14,7 @@ from swarmwatch.mapping.scene import Scene
 from swarmwatch.mapping.sheet_map import (
     BARRED_LOOK,
     PLUM,
+    WALK_LOOK,
     draw_badge,
     draw_level,
     draw_place,
@@ -47,6 +48,8 @@ def keys(scene: Scene, land: Land | None) -> list[Key]:
     ]
     if scene.origins:
         found.append((_circle, "swarms leave from here, number a season"))
+    if scene.walk:
+        found.append((_walk, "walking order, straight lines"))
     if scene.barred:
         found.append((_rectangle(BARRED_LOOK), "keep out: no box"))
     for style, _ in land.by_style() if land else ():
@@ -96,6 +99,10 @@ def _place(*, hanging: bool) -> Callable[[Axes, float, float], object]:
 def _circle(axes: Axes, x: float, y: float) -> None:
     axes.add_patch(Circle((x, y), 2.4, facecolor=PURPLE, alpha=0.35))
     axes.add_patch(Circle((x, y), 2.4, facecolor="none", edgecolor=PLUM, linewidth=1.2))
+
+
+def _walk(axes: Axes, x: float, y: float) -> None:
+    axes.add_line(Line2D([x - 3, x + 3], [y, y], **WALK_LOOK))
 
 
 def _rectangle(look: dict[str, Any]) -> Callable[[Axes, float, float], object]:

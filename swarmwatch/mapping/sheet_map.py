@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from swarmwatch.mapping.local_grid import Floats
 from swarmwatch.mapping.paper import line_mm, text_mm, written
 from swarmwatch.mapping.scene import Scene
 from swarmwatch.mapping.spots import ASK_FIRST
+from swarmwatch.mapping.walk import Walk
 from swarmwatch.wording import amount
 
 PLUM = "#8A3F6B"
@@ -31,6 +33,7 @@ _YARD_MM = 5.0
 _LABEL_PT = 7.5
 _TAG_PT = 6.5
 _MARGIN_SHARE = 0.12
+_ARROW_SHARE = 0.02  # of a leg: where the head of its arrow lies past the middle
 _ONE_SWARM_MM = 3.6  # radius of the circle for one swarm a season; its area grows with the number
 _CIRCLE_LEAST_MM, _CIRCLE_MOST_MM = 1.4, 12.0
 _HALO = {"facecolor": "white", "edgecolor": "none", "alpha": 0.82, "pad": 0.8}
@@ -84,6 +87,8 @@ def draw_ground(axes: Axes, scene: Scene, land: Land | None, frame: Frame) -> No
     for barred in scene.barred:
         _draw(axes, scene.grid.geometry_in_metres(barred.area), BARRED_LOOK)
     circles = _draw_origins(axes, scene, frame)
+    if scene.walk:
+        _draw_walk(axes, scene, scene.walk)
     _draw_places(axes, scene)
     _draw_marks(axes, scene, frame, circles)
     _draw_scale_and_north(axes)
@@ -170,6 +175,29 @@ def _draw_origins(axes: Axes, scene: Scene, frame: Frame) -> list[Box]:
 def _rgb(colour: str) -> tuple[float, float, float]:
     red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
     return red, green, blue
+
+
+WALK_LOOK: dict[str, Any] = {"color": BLACK, "linewidth": 1.1, "linestyle": (0, (1, 1.6))}
+
+
+def _draw_walk(axes: Axes, scene: Scene, walk: Walk) -> None:
+    """Draw the legs as dotted lines, each with an arrow at its middle."""
+    stops = scene.grid.metres(
+        [walk.latitude, *(scene.spots[k].latitude for k in walk.order)],
+        [walk.longitude, *(scene.spots[k].longitude for k in walk.order)],
+    )
+    if walk.closed:
+        stops = np.vstack([stops, stops[:1]])
+    axes.plot(stops[:, 0], stops[:, 1], zorder=3.8, **WALK_LOOK)
+    for begin, end in pairwise(stops):
+        middle = (begin + end) / 2
+        axes.annotate(
+            "",
+            xy=middle + (end - begin) * _ARROW_SHARE,
+            xytext=middle,
+            arrowprops={"arrowstyle": "-|>", "color": BLACK, "linewidth": 0.8, "shrinkA": 0},
+            zorder=3.8,
+        )
 
 
 def _draw_places(axes: Axes, scene: Scene) -> None:

@@ -21,6 +21,7 @@ _COMPASS = (
 _TURN_DEG = 360
 _EIGHTH_DEG = 45
 ASK_FIRST = "ask first"
+_SHADES = {"none": "none: full sun", "part": "part of the day", "full": "full"}
 _STEADINESS = {
     "yes": ("stays in the plan under the other assumptions",),
     "no": ("drops out of the plan under some other assumptions",),
@@ -38,11 +39,13 @@ class Spot:
     longitude: float
     height: str
     facing: str
+    shade: str
     catches: str
     likely: str
     chance: str
     permission: str
     allowed: bool
+    refused: bool
     owner: str
     because: tuple[str, ...]
     warnings: tuple[str, ...]
@@ -66,13 +69,14 @@ def spots(plan: pd.DataFrame, sites: pd.DataFrame | None = None) -> list[Spot]:
         pd.DataFrame({"site": [], "latitude": [], "longitude": []}) if sites is None else sites,
         TABLES["sites"],
     ).drop_duplicates("site")
-    columns = ["site", "facing_deg", "permission", "owner", "note"]
+    columns = ["site", "facing_deg", "shade", "permission", "owner", "note"]
     joined = plan.merge(known[columns], on="site", how="left")
     return [_spot(row) for _, row in joined.iterrows()]
 
 
 def _spot(row: pd.Series) -> Spot:
-    permission, allowed = _permission(_text(row["permission"]))
+    word = _text(row["permission"])
+    permission, allowed = _permission(word)
     return Spot(
         rank=int(row["rank"]),
         site=str(row["site"]),
@@ -81,11 +85,13 @@ def _spot(row: pd.Series) -> Spot:
         longitude=float(row["longitude"]),
         height="" if pd.isna(row["height_m"]) else f"{row['height_m']:.1f} m",
         facing=facing(row["facing_deg"]),
+        shade=_SHADES.get(_text(row["shade"]), ""),
         catches=amount(row["catches"]),
         likely=likely(row["catches_low"], row["catches_high"]),
         chance=per_cent(row["p_any"]),
         permission=permission,
         allowed=allowed,
+        refused=word == "no",
         owner=_text(row["owner"]),
         because=_parts(row["because"]),
         warnings=tuple(w for w in _parts(row["warnings"]) if not w.startswith(ASK_FIRST)),

@@ -100,6 +100,8 @@ def test_a_yard_shows_its_colonies(opened):
         ("Bait boxes that hang", ".hanging"),
         ("Places not chosen", ".place"),
         ("Keep out", "path.keep-out"),
+        ("Catch share", ".share"),
+        ("Where swarms come from", "path[role=button]"),
     ],
 )
 def test_a_layer_goes_and_comes_back(opened, layer, mark):
@@ -112,6 +114,57 @@ def test_a_layer_goes_and_comes_back(opened, layer, mark):
     box.check()
     assert (gone, marks.count()) == (0, before)
     assert before > 0
+
+
+def test_layers_are_switched_by_keyboard_alone(opened):
+    opened.locator(".leaflet-control-layers-toggle").focus()
+    opened.keyboard.press("Enter")
+    opened.get_by_label("Catch share", exact=True).focus()
+    opened.keyboard.press("Space")
+    assert opened.locator("#map .share").count() == 0
+
+
+def test_a_place_that_swarms_leave_from_opens_by_keyboard(opened):
+    opened.get_by_role("button", name="Neighbour's hives").focus()
+    opened.keyboard.press("Enter")
+    shown = opened.locator(".leaflet-popup-content").inner_text()
+    assert shown == opened.locator("#origin-1").inner_text()
+
+
+def test_no_name_of_a_band_covers_a_mark_or_another_name(seen):
+    covered = seen.evaluate(
+        """() => {
+          const shown = s => [...document.querySelectorAll(s)]
+            .filter(e => getComputedStyle(e).visibility === "visible")
+            .map(e => e.getBoundingClientRect());
+          const apart = (a, b) => a.right <= b.left || b.right <= a.left
+            || a.bottom <= b.top || b.bottom <= a.top;
+          const names = shown("#map .share"), marks = shown("#map .spot, #map .yard, #map .tag");
+          return [names.length, names.flatMap((n, i) =>
+            [...marks, ...names.slice(i + 1)].filter(m => !apart(n, m))).length];
+        }"""
+    )
+    assert covered[0] > 0
+    assert covered[1] == 0
+
+
+@pytest.mark.parametrize("look", [".share", ".tag", ".spot"])
+def test_words_on_the_map_stand_out_from_what_is_below(seen, look):
+    # WCAG 2.2, 1.4.3: at least 4.5 to 1; the map's darkest fill is taken for what shines through
+    ratio = seen.locator(f"#map {look}").first.evaluate(
+        """e => {
+          const parts = c => c.match(/[\\d.]+/g).map(Number);
+          const style = getComputedStyle(e), below = [111, 169, 207];
+          const [r, g, b, a = 1] = parts(style.backgroundColor);
+          const back = [r, g, b].map((v, i) => v * a + below[i] * (1 - a));
+          const light = c => c.map(v => v / 255)
+            .map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+            .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+          const two = [light(back), light(parts(style.color).slice(0, 3))].sort((x, y) => y - x);
+          return (two[0] + 0.05) / (two[1] + 0.05);
+        }"""
+    )
+    assert ratio >= 4.5
 
 
 def test_land_stays_below_when_it_comes_back(opened):
@@ -132,8 +185,10 @@ def test_every_layer_can_be_switched(opened):
     names = [n.strip() for n in opened.locator(".leaflet-control-layers label").all_inner_texts()]
     assert names == [
         "Land",
+        "Catch share",
         "Keep out",
         "Where swarms come from",
+        "Walking order",
         "Places not chosen",
         "Bait boxes that hang",
         "Yards",

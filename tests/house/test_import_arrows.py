@@ -20,6 +20,7 @@ FLOORS = {
     "mapping": 4,
     "reports": 4,
     "records": 4,
+    "sheets": 4,
     "cli": 5,
 }
 CORE = {"swarming", "placement", "colony", "weather", "hives"}

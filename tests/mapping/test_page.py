@@ -138,6 +138,24 @@ def test_a_page_without_scores_says_so(map_tables):
     assert "No scores on this map." in page_of(map_tables, scores=None)
 
 
+def test_the_walking_order_is_listed_leg_by_leg(map_tables):
+    section = page_of(map_tables).split("<h2>Walking order</h2>")[1].split("<h2>")[0]
+    assert section.count("<li>") == 6
+    assert "back to Mill yard" in section
+    assert "lengths are straight lines" in section
+    assert "above 3 m only when asked for, with rope or platform" in section
+
+
+def test_the_legend_names_each_band_in_per_cent(map_tables):
+    legend = page_of(map_tables).split('class="legend">')[1].split("</ul>")[0]
+    assert re.findall(r"catch share (\d+ to \d+ %|\d+ % or more)", legend) != []
+
+
+def test_without_a_place_that_sends_swarms_there_is_no_band(map_tables):
+    page = page_of(map_tables | {"sources": map_tables["sources"].head(0)})
+    assert "Catch share" not in page
+
+
 def test_an_empty_plan_is_said_and_still_drawn(map_tables):
     tables = map_tables | {"plan": map_tables["plan"].head(0)}
     assert "No spot was chosen." in page_of(tables)

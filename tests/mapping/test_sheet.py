@@ -7,6 +7,7 @@ import pytest
 from matplotlib.figure import Figure
 from pypdf import PdfReader
 
+from swarmwatch.errors import UsageError
 from swarmwatch.mapping.land import read_land
 from swarmwatch.mapping.paper import our_look, text_mm, wrapped, written
 from swarmwatch.mapping.scene import read_scene
@@ -84,6 +85,17 @@ def test_the_pages_are_a4_upright(village):
     assert np.allclose(sizes_mm, (210, 297), rtol=0, atol=0.5)
 
 
+def test_a_sheet_for_letter_paper_is_of_its_size(map_tables):
+    boxes = [p.mediabox for p in PdfReader(BytesIO(sheet_of(map_tables, size="letter"))).pages]
+    sizes_mm = [(float(b.width) / 72 * 25.4, float(b.height) / 72 * 25.4) for b in boxes]
+    assert np.allclose(sizes_mm, (215.9, 279.4), rtol=0, atol=0.5)
+
+
+def test_another_paper_is_refused(map_tables):
+    with pytest.raises(UsageError, match="a4, letter"):
+        sheet_of(map_tables, size="a0")
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -103,6 +115,10 @@ def test_the_pages_are_a4_upright(village):
         "keep out: no box",
         "yard, most urgent: today",
         "a bait box hangs here",
+        "Walking order from Mill yard: to spot",
+        "lengths are straight lines",
+        "walking order, straight lines",
+        "Checks are planned from the ground; above 3 m only when asked for",
     ],
 )
 def test_the_sheet_says(village_text, words):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from swarmwatch.cli.console import print_json
+from swarmwatch.cli.map_files import PLAN_FILES
 from swarmwatch.cli.options import AsJson
 
 if TYPE_CHECKING:
@@ -17,23 +18,14 @@ if TYPE_CHECKING:
 
     from swarmwatch.records import Records
 
-FILES = (
-    "swarmwatch.sqlite",
-    "scores.csv",
-    "plan.csv",
-    "map.html",
-    "map.pdf",
-    "spots.gpx",
-    "spots.geojson",
-    "alerts.ics",
-)
+FILES = ("swarmwatch.sqlite", "scores.csv", *PLAN_FILES, "alerts.ics")
 
 _COLONIES_SHOWN = 6
 _EVENING_HOUR = 18
 _INVENTED = "Yards, colonies, notes, weather and land are made up."
-_NEXT = """Next: open map.html in a browser, print map.pdf. With your own bees: `swarmwatch new`
-starts records, `swarmwatch import` brings your tables, then ask `swarmwatch score` and
-`swarmwatch place`."""
+_NEXT = """Next: open map.html in a browser, print map.pdf and box-sheets.pdf. With your own bees:
+`swarmwatch new` starts records, `swarmwatch import` brings your tables, then ask `swarmwatch score`
+and `swarmwatch place`."""
 
 
 def demo(
@@ -81,15 +73,12 @@ def _make(folder: Path, on: "date") -> tuple["pd.DataFrame", "pd.DataFrame", "pd
     from demo_data import folder as scenario
     from swarmwatch.alerts.alerting import raise_and_deliver
     from swarmwatch.alerts.channels import Terminal
-    from swarmwatch.cli.files import write_whole
-    from swarmwatch.cli.map_files import write_map_files
+    from swarmwatch.cli.map_files import Planned, write_plan_files
     from swarmwatch.cli.planning import Wishes, plan_from
     from swarmwatch.cli.score import score_frames, write_scores
     from swarmwatch.evidence import load_evidence
     from swarmwatch.mapping.land import read_land
     from swarmwatch.records import open_records
-    from swarmwatch.records.exporting import csv_text
-    from swarmwatch.tables import TABLES
 
     evening = datetime.combine(on, time(_EVENING_HOUR), tzinfo=UTC)
     with open_records(folder / "swarmwatch.sqlite", create=True) as records:
@@ -106,18 +95,17 @@ def _make(folder: Path, on: "date") -> tuple["pd.DataFrame", "pd.DataFrame", "pd
         )
     sources, plan = plan_from(frames, on, load_evidence(), Wishes())
     write_scores(scores, folder / "scores.csv", force=False)
-    plan_csv = csv_text(plan, TABLES["plan"]).encode("utf-8")
-    write_whole(folder / "plan.csv", plan_csv, force=False)
-    write_map_files(
-        folder,
+    planned = Planned(
         plan=plan,
         sources=sources,
         frames=frames,
+        evidence=load_evidence(),
+        on=on,
         scores=scores,
         land=read_land((scenario() / LAND_FILE).read_text(encoding="utf-8")),
         credits=["Everything on this map is invented."],
-        made_on=on,
     )
+    write_plan_files(folder, planned)
     return scores, plan, frames["sites"]
 
 

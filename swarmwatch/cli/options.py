@@ -27,3 +27,5 @@ OwnEvidence = Annotated[
     typer.Option("--evidence", metavar="FILE", help="Your own numbers, a TOML file."),
 ]
 Force = Annotated[bool, typer.Option("--force", help="Write over files that exist.")]
+Paper = Annotated[str, typer.Option("--paper", metavar="a4|letter", help="Size of the sheets.")]
+PAPER = "a4"

@@ -6,11 +6,13 @@ import pandas as pd
 import pytest
 
 from swarmwatch.cli.main import main
-from swarmwatch.cli.map_files import MAP_FILES, write_map_files
+from swarmwatch.cli.map_files import MAP_FILES, PLAN_FILES, Planned, write_plan_files
 from swarmwatch.errors import RecordsError, UsageError
+from swarmwatch.evidence import load_evidence
 from swarmwatch.records import open_records
 
 SITES = ("sites", "apiaries", "keep_out")
+NO_WEATHER = pd.DataFrame(columns=["apiary", "date", "temp_max_c", "temp_min_c", "kind"])
 
 
 def run(*words):
@@ -40,15 +42,16 @@ def records(tmp_path_factory, map_tables):
     return path
 
 
-def write(folder, map_tables, **more):
-    return write_map_files(
-        folder,
+def write(folder, map_tables, *, credits=(), **how):  # noqa: A002 - the field's word
+    planned = Planned(
         plan=map_tables["plan"],
         sources=map_tables["sources"],
-        frames={name: map_tables[name] for name in SITES},
-        made_on=date(2026, 5, 14),
-        **more,
+        frames={name: map_tables[name] for name in SITES} | {"weather": NO_WEATHER},
+        evidence=load_evidence(),
+        on=date(2026, 5, 14),
+        credits=credits,
     )
+    return write_plan_files(folder, planned, **how)
 
 
 @pytest.fixture(scope="module")
@@ -78,7 +81,7 @@ def spots_in(folder):
     return [feature["properties"]["site"] for feature in document["features"]]
 
 
-def test_the_verb_writes_the_four_files_and_says_where(drawn):
+def test_the_verb_writes_the_map_files_and_says_where(drawn):
     assert drawn.code == 0
     assert drawn.said.splitlines() == [str(drawn.to / name) for name in MAP_FILES]
     assert all((drawn.to / name).stat().st_size > 0 for name in MAP_FILES)
@@ -147,3 +150,15 @@ def test_a_file_in_place_of_the_folder_is_named(tmp_path, map_tables):
     (tmp_path / "out").write_text("mine", encoding="utf-8")
     with pytest.raises(UsageError, match="this is a file"):
         write(tmp_path / "out", map_tables)
+
+
+def test_a_plan_leaves_its_paper_too_and_twice_the_same(tmp_path, map_tables):
+    first, second = (write(tmp_path / name, map_tables) for name in ("a", "b"))
+    assert [p.name for p in first] == list(PLAN_FILES)
+    assert [p.read_bytes() for p in first] == [p.read_bytes() for p in second]
+
+
+def test_a_size_of_paper_that_is_none_is_named(tmp_path, map_tables):
+    with pytest.raises(UsageError, match="Use one of a4, letter"):
+        write(tmp_path / "out", map_tables, paper="a5")
+    assert not (tmp_path / "out").exists()

@@ -21,7 +21,12 @@ FILES = (
     "map.html",
     "map.pdf",
     "spots.gpx",
+    "spots.kml",
     "spots.geojson",
+    "spots.gpkg",
+    "box-sheets.pdf",
+    "letters.pdf",
+    "labels.pdf",
     "alerts.ics",
 )
 # The audit hook sees every socket that Python or a library asks for. All are refused; urllib3,

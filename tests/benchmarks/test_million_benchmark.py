@@ -1,6 +1,6 @@
 """How a score grows with the number of colonies, beside reading the same tables from Parquet files.
 
-20,000 colonies where benchmarks are off; ``pytest tests/benchmarks --benchmark-only`` takes a
+20,000 colonies where benchmarks are off; ``pytest tests/benchmarks -n0 --benchmark-enable`` takes a
 million. The colonies and their looks are invented: drawn from a few patterns with a fixed seed.
 """
 

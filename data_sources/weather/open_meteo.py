@@ -4,19 +4,17 @@ Its days are plain 24-hour sums and extremes of the place's own time zone; acros
 a day may be cut an hour off. Free for non-commercial use only.
 """
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, NoReturn
+from typing import Any
 
 import pandas as pd
 import requests_cache
 
-from data_sources.errors import SourceError, SourceMalformed
 from data_sources.session import Answer, ask
+from data_sources.weather.fetched import Fetched, check_order, rounded
+from data_sources.weather.shape import Shape, known_days
 from data_sources.weather.table import weather_table
-from data_sources.weather.units import converter
 
 PROVIDER = "Open-Meteo"
 FORECAST_URL = "https://api.open-meteo.com/v1/forecast"
@@ -32,15 +30,7 @@ _NAMES = {
 }
 _ARCHIVE_KEPT = timedelta(days=7)
 _OFFSET_MAX_S = 16 * 3600
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fetched:
-    """The table, a line to show (blank when all is well), and the credit to show beside it."""
-
-    table: pd.DataFrame
-    notice: str
-    credit: str = CREDIT
+_SHAPE = Shape(PROVIDER)
 
 
 def fetch_open_meteo(
@@ -113,9 +103,7 @@ def fetch_open_meteo_archive(
     SourceUnavailable, SourceMalformed
         No usable answer, and none kept.
     """
-    if last < first:
-        message = f"{PROVIDER}: the last day {last} is before the first {first}. Swap them."
-        raise SourceError(message)
+    check_order(first, last, PROVIDER)
     params = _place(latitude, longitude) | {
         "start_date": first.isoformat(),
         "end_date": last.isoformat(),
@@ -152,22 +140,24 @@ def read_open_meteo(payload: object, *, fetched_at: datetime) -> pd.DataFrame:
     SourceMalformed
         Another shape, an unknown unit, arrays of unequal length, a value that can't be weather.
     """
-    if not isinstance(payload, dict):
-        _refuse(f"sent a {type(payload).__name__} instead of one place's answer")
-    if payload.get("error"):
-        _refuse(f"refused: {str(payload.get('reason', 'no reason given'))[:200]}")
-    daily, units = _object(payload, "daily"), _object(payload, "daily_units")
-    days = _days(daily)
-    values = {c: _numbers(daily, units, name, c, len(days)) for c, name in _NAMES.items()}
-    known = [i for i in range(len(days)) if any(v[i] is not None for v in values.values())]
-    today = (fetched_at.astimezone(UTC) + timedelta(seconds=_offset_s(payload))).date()
+    answer = _SHAPE.answer(payload)
+    daily, units = _SHAPE.member(answer, "daily"), _SHAPE.member(answer, "daily_units")
+    days = [_SHAPE.day(text) for text in _SHAPE.array(daily, "time")]
+    days, values = known_days(
+        days,
+        {
+            c: _SHAPE.series(daily, units, name, column=c, length=len(days))
+            for c, name in _NAMES.items()
+        },
+    )
+    today = (fetched_at.astimezone(UTC) + timedelta(seconds=_offset_s(answer))).date()
     return weather_table(
-        [days[i] for i in known],
-        {c: [v[i] for i in known] for c, v in values.items()},
-        kind=["observed" if days[i] < today else "forecast" for i in known],
+        days,
+        values,
+        kind=["observed" if day < today else "forecast" for day in days],
         provider=PROVIDER,
         fetched_at=fetched_at,
-        where=lambda row: f"{PROVIDER}, {days[known[row]]}",
+        where=lambda row: f"{PROVIDER}, {days[row]}",
     )
 
 
@@ -178,86 +168,22 @@ def _check(payload: object) -> None:
 
 def _fetched(answer: Answer) -> Fetched:
     table = read_open_meteo(answer.body, fetched_at=answer.fetched_at)
-    return Fetched(table=table, notice=answer.notice)
+    return Fetched(table=table, notice=answer.notice, credit=CREDIT)
 
 
 def _place(latitude: float, longitude: float) -> dict[str, str]:
-    if not (math.isfinite(latitude) and -90 <= latitude <= 90):
-        message = f"{PROVIDER}: latitude {latitude} is not within -90 to 90. Mend it."
-        raise SourceError(message)
-    if not (math.isfinite(longitude) and -180 <= longitude <= 180):
-        message = f"{PROVIDER}: longitude {longitude} is not within -180 to 180. Mend it."
-        raise SourceError(message)
+    latitude_text, longitude_text = rounded(latitude, longitude, PROVIDER)
     return {
-        # + 0.0 turns -0.0 into 0.0: one place, one question
-        "latitude": f"{round(latitude, 2) + 0.0:.2f}",
-        "longitude": f"{round(longitude, 2) + 0.0:.2f}",
+        "latitude": latitude_text,
+        "longitude": longitude_text,
         "daily": ",".join(_NAMES.values()),
         "wind_speed_unit": "ms",
         "timezone": "auto",
     }
 
 
-def _refuse(what: str) -> NoReturn:
-    message = f"{PROVIDER} {what}. Try again later."
-    raise SourceMalformed(message)
-
-
-def _object(payload: Mapping[str, Any], key: str) -> Mapping[str, Any]:
-    value = payload.get(key)
-    if not isinstance(value, dict):
-        _refuse(f"sent an answer without {key!r}")
-    return value
-
-
-def _array(daily: Mapping[str, Any], name: str) -> list[Any]:
-    value = daily.get(name)
-    if not isinstance(value, list):
-        _refuse(f"sent an answer without the series {name!r}")
-    return value
-
-
-def _days(daily: Mapping[str, Any]) -> list[date]:
-    days = [_date(text) for text in _array(daily, "time")]
-    if None in days:
-        _refuse("sent something else where a date should be")
-    return [day for day in days if day is not None]
-
-
-def _date(text: object) -> date | None:
-    try:
-        return date.fromisoformat(text) if isinstance(text, str) else None
-    except ValueError:
-        return None
-
-
-def _numbers(
-    daily: Mapping[str, Any], units: Mapping[str, Any], name: str, column: str, length: int
-) -> list[float | None]:
-    cells = _array(daily, name)
-    if len(cells) != length:
-        _refuse(f"sent {len(cells)} values of {name!r} for {length} days")
-    factor, offset = converter(column, units.get(name), PROVIDER)
-    numbers: list[float | None] = []
-    for cell in cells:
-        if cell is None:
-            numbers.append(None)
-        elif isinstance(cell, bool) or not isinstance(cell, int | float) or not _finite(cell):
-            _refuse(f"sent {str(cell)[:40]!r} in {name!r} where a number should be")
-        else:
-            numbers.append((float(cell) - offset) * factor)
-    return numbers
-
-
-def _finite(cell: float) -> bool:
-    try:
-        return math.isfinite(cell)
-    except OverflowError:  # a whole number beyond any float
-        return False
-
-
 def _offset_s(payload: Mapping[str, Any]) -> int:
     offset = payload.get("utc_offset_seconds")
     if isinstance(offset, bool) or not isinstance(offset, int) or abs(offset) > _OFFSET_MAX_S:
-        _refuse("sent an answer without a sound 'utc_offset_seconds'")
+        _SHAPE.refuse("sent an answer without a sound 'utc_offset_seconds'")
     return offset

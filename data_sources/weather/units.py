@@ -18,7 +18,7 @@ _SPELLINGS = {
     "°c": "c", "celsius": "c", "degc": "c", "°f": "f", "fahrenheit": "f", "degf": "f",
     "inch": "in", "inches": "in", '"': "in", "ms": "m/s", "kmh": "km/h", "kph": "km/h",
     "mp/h": "mph", "mi/h": "mph", "kt": "kn", "kts": "kn", "knots": "kn", "hours": "h",
-    "minutes": "min", "seconds": "s",
+    "minutes": "min", "seconds": "s", "km_h-1": "km/h", "m_s-1": "m/s", "mm/day": "mm",
 }  # fmt: skip
 MEASURE = {
     "temp_max_c": "temperature",

@@ -97,6 +97,35 @@ class Misbehaving:
     def _error_400(self, h) -> None:
         self._send(h, 400, b'{"error": true, "reason": "Invented: no such\\nvariable"}')
 
+    def _error_403(self, h) -> None:
+        self._send(h, 403, b"<html>Forbidden</html>")
+
+    def _error_404(self, h) -> None:
+        self._send(h, 404, b"not here")
+
+    def _drip(self, h) -> None:
+        body = json.dumps(self.payload).encode()
+        h.send_response(200)
+        h.send_header("Content-Length", str(len(body)))
+        h.end_headers()
+        for i in range(len(body)):
+            h.wfile.write(body[i : i + 1])
+            h.wfile.flush()
+            time.sleep(0.05)
+
+    def _flood(self, h) -> None:
+        # no length is said: only the reader can stop it
+        h.send_response(200)
+        h.end_headers()
+        for _ in range(50):
+            h.wfile.write(b" " * 1_048_576)
+
+    def _elsewhere(self, h) -> None:
+        if h.headers["Host"].startswith("localhost"):
+            self._good(h)
+        else:
+            self._send(h, 302, b"", Location=self.url.replace("127.0.0.1", "localhost"))
+
     def _limit_429(self, h) -> None:
         self._send(h, 429, b'{"error": true, "reason": "Daily API request limit exceeded."}')
 
@@ -148,6 +177,10 @@ class Misbehaving:
         units = {**GOOD["daily_units"], "wind_speed_10m_max": "Bft"}
         self._send(h, 200, json.dumps({**GOOD, "daily_units": units}).encode())
 
+    def _nulls(self, h) -> None:
+        nothing = {name: [None] * 4 for name in GOOD["daily"]} | {"time": GOOD["daily"]["time"]}
+        self._send(h, 200, json.dumps({**GOOD, "daily": nothing}).encode())
+
     def _list(self, h) -> None:
         self._send(h, 200, json.dumps([GOOD]).encode())
 
@@ -174,7 +207,8 @@ def quick(tmp_path) -> Iterator[Callable]:
     opened = []
 
     def make(cache_file=tmp_path / "kept" / "answers.sqlite", **how):
-        how = {"timeout_s": (2.0, 0.3), "retries": 1, "backoff_s": 0.0, **how}
+        hasty = {"timeout_s": (2.0, 0.3), "retries": 1, "backoff_s": 0.0}
+        how = {**hasty, "pause_s": 0.0, "rest_s": 0.0, **how}
         opened.append(open_session(cache_file, **how))
         return opened[-1]
 

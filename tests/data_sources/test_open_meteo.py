@@ -15,7 +15,6 @@ from data_sources.weather.open_meteo import (
     fetch_open_meteo_archive,
     read_open_meteo,
 )
-from data_sources.weather.places import fetch_for_places
 from data_sources.weather.table import BOUNDS, COLUMNS
 
 NOON = datetime(2026, 5, 5, 12, tzinfo=UTC)
@@ -196,25 +195,3 @@ def test_the_archives_days_are_observed(quick, server):
 def test_an_archive_backwards_is_refused(quick, server):
     with pytest.raises(SourceError, match="before the first"):
         archive(quick(), server, date(2026, 5, 7), date(2026, 5, 4))
-
-
-YARDS = {"garden": (51.501, -0.12), "roof": (51.499, -0.12), "nowhere": (95.0, 0.0)}
-
-
-def test_yards_of_one_place_share_a_question(quick, server):
-    fetch_for_places(quick(), YARDS, base_url=server.url)
-    assert len(server.calls) == 1
-
-
-def test_a_yard_without_weather_does_not_cost_the_others_theirs(quick, server):
-    table, notices = fetch_for_places(quick(), YARDS, base_url=server.url)
-    assert table["apiary"].unique().tolist() == ["garden", "roof"]
-    assert [n[:22] for n in notices] == ["Open-Meteo: latitude 9"]
-
-
-def test_no_yard_at_all_gives_no_table_and_one_line_once(quick, server):
-    server.mode = "error-500"
-    places = {"a": (1.0, 1.0), "b": (2.0, 2.0)}
-    table, notices = fetch_for_places(quick(), places, base_url=server.url)
-    assert table is None
-    assert notices == ("Open-Meteo answered 500. Try again later.",)

@@ -1,6 +1,7 @@
 import logging
 import stat
 import sys
+import time
 from datetime import timedelta
 
 import pytest
@@ -204,10 +205,9 @@ def test_garbage_says_that_a_login_page_may_be_in_the_way(quick, server):
         fetch(quick(), server)
 
 
-def test_an_answer_of_absurd_size_is_refused(quick, server, monkeypatch):
-    monkeypatch.setattr("data_sources.session._PLENTY", 100)
-    with pytest.raises(SourceMalformed, match="Ask for fewer days"):
-        fetch(quick(), server)
+def test_an_answer_of_absurd_size_is_refused(quick, server):
+    with pytest.raises(SourceUnavailable, match="far more than was asked for"):
+        fetch(quick(bytes_most=100), server)
 
 
 def test_no_number_is_refused_even_where_nobody_reads_it(quick, server, good_payload):
@@ -234,3 +234,50 @@ def test_the_usual_secret_names_stay_hidden_in_the_kept_file(quick):
 )
 def test_an_age_is_said_in_whole_units(age, words):
     assert age_words(age) == words
+
+
+def test_a_key_is_sent_and_is_in_no_file_log_or_error(quick, server, tmp_path, caplog):
+    host = server.url.split("/")[2]
+    with caplog.at_level(logging.DEBUG):
+        session = quick(keys={host: ("apikey", "s3cret")}, retries=0)
+        fetch(session, server)
+        assert server.calls[0]["apikey"] == ["s3cret"]
+        for fault in ("reset", "slow", "error-400"):
+            server.mode = fault
+            with pytest.raises(SourceError) as caught:
+                fetch_open_meteo(session, latitude=1, longitude=1, base_url=server.url)
+            chain = caught.value
+            while chain:
+                assert "s3cret" not in repr(chain)
+                chain = chain.__cause__
+    assert "s3cret" not in caplog.text
+    assert b"s3cret" not in (tmp_path / "kept" / "answers.sqlite").read_bytes()
+
+
+def test_requests_to_one_host_keep_their_distance(quick, server):
+    session = quick(pause_s=0.05)
+    began = time.monotonic()
+    for i in range(4):
+        fetch_open_meteo(session, latitude=i, longitude=1, base_url=server.url)
+    assert time.monotonic() - began >= 0.15
+
+
+def test_one_run_asks_a_host_only_so_often(quick, server):
+    session = quick(calls_most=1)
+    fetch(session, server)
+    with pytest.raises(SourceUnavailable, match="often enough for one run"):
+        fetch_open_meteo(session, latitude=1, longitude=1, base_url=server.url)
+    assert len(server.calls) == 1
+
+
+@pytest.mark.parametrize("fault", ["limit-429-long", "error-500", "reset"])
+def test_a_host_that_failed_is_left_alone_for_a_while(quick, server, fault):
+    session = quick(rest_s=60.0, retries=0)
+    server.mode = fault
+    said = []
+    for i in range(3):
+        with pytest.raises(SourceUnavailable) as caught:
+            fetch_open_meteo(session, latitude=i, longitude=1, base_url=server.url)
+        said.append(str(caught.value))
+    assert len(server.calls) == 1
+    assert len(set(said)) == 1

@@ -1,16 +1,22 @@
-"""The verb `weather`: fetch each yard's weather from an open service and keep it."""
+"""The verb `weather`: fetch each yard's weather from open services and keep it."""
 
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from swarmwatch.cli.console import complain
-from swarmwatch.cli.options import RECORDS_DEFAULT, Records
+from swarmwatch.cli.options import RECORDS_DEFAULT, AsJson, Records
 
 if TYPE_CHECKING:
     import pandas as pd
+
+# the service of open_meteo.py for those who pay for it; its key comes from the environment
+_PAID_HOSTS = (
+    "customer-api.open-meteo.com",
+    "customer-archive-api.open-meteo.com",
+    "customer-ensemble-api.open-meteo.com",
+)
 
 
 def weather(
@@ -19,48 +25,80 @@ def weather(
         list[str] | None,
         typer.Option("--apiary", metavar="NAME", help="Only this yard; may be given again."),
     ] = None,
+    status: Annotated[
+        bool,
+        typer.Option(
+            "--status", help="Ask nobody: say how old each yard's weather is, whose, and its gaps."
+        ),
+    ] = False,
     offline: Annotated[
         bool, typer.Option("--offline", help="Ask nobody: use the answers kept from before.")
     ] = False,
+    provider: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--provider",
+            metavar="NAME",
+            help="Ask only this service; may be given again, first come first asked.",
+        ),
+    ] = None,
+    contact: Annotated[
+        str | None,
+        typer.Option(
+            "--contact",
+            envvar="SWARMWATCH_CONTACT",
+            metavar="ADDRESS",
+            help="Your mail or web address, shown to the services; some answer nobody else.",
+        ),
+    ] = None,
     server: Annotated[
         str | None,
-        typer.Option("--server", metavar="URL", help="Another address of the same service."),
+        typer.Option("--server", metavar="URL", help="Another address of Open-Meteo's service."),
     ] = None,
+    as_json: AsJson = False,
     records: Records = RECORDS_DEFAULT,
 ) -> None:
     """Fetch the last three months and the forecast of each yard, and keep them in the records.
 
-    The yard's coordinates are sent rounded to about a kilometre. Without a network the last good
+    Open-Meteo is asked first, others where it fails or has a gap; each day is one service's
+    alone. Coordinates are sent rounded to about a kilometre. Without a network the last good
     answer is used, and its age is said; with none the score falls back on the usual weather of
     the place. Your own station's table comes in with `swarmwatch import`.
 
     Example: swarmwatch weather --apiary "Long Rye" --offline
     """
-    from data_sources.session import open_session
-    from data_sources.weather.open_meteo import CREDIT, FORECAST_URL
-    from data_sources.weather.places import fetch_for_places
+    from datetime import datetime
+
+    from swarmwatch.cli.weather_status import show_status
     from swarmwatch.records import open_records
 
+    now = datetime.now().astimezone()
     with open_records(records) as store:
-        places = _places(store.frame("apiaries"), apiary or [])
-        with open_session(_cache_file(), offline=offline) as session:
-            table, notices = fetch_for_places(session, places, base_url=server or FORECAST_URL)
-        for line in notices:
+        yards = _yards(store.frame("apiaries"), apiary or [])
+        if status:
+            show_status(store, yards, now=now, as_json=as_json)
+            return
+        from data_sources.session import open_session
+        from swarmwatch.cli.weather_fetching import Fetching
+
+        with open_session(
+            _cache_file(), offline=offline, user_agent=_user_agent(contact), keys=_keys()
+        ) as session:
+            fetching = Fetching(
+                session=session, store=store, yards=yards, now=now, server=server, offline=offline
+            )
+            fetched = fetching.run(provider or [])
+        for line in fetched.lines:
             complain(line)
-        if table is None:
-            complain("No weather came. The score uses the usual weather of the place meanwhile.")
-            raise typer.Exit(1)
-        known = table.dropna(subset=["temp_max_c", "temp_min_c"])
-        stored = store.store({"weather": known}, at=datetime.now().astimezone(), by="weather")
-    complain(CREDIT)
-    counts = stored["weather"]
-    typer.echo(
-        f"Weather of {len(places)} yard(s): {counts.new} days new, {counts.corrected} renewed, "
-        f"{counts.unchanged} as before."
-    )
+        if as_json:
+            from swarmwatch.cli.console import print_json
+
+            print_json("weather", fetched.table)
+        else:
+            typer.echo(fetched.said)
 
 
-def _places(apiaries: "pd.DataFrame", wanted: list[str]) -> dict[str, tuple[float, float]]:
+def _yards(apiaries: "pd.DataFrame", wanted: list[str]) -> "pd.DataFrame":
     from difflib import get_close_matches
 
     from swarmwatch.errors import UsageError
@@ -77,17 +115,23 @@ def _places(apiaries: "pd.DataFrame", wanted: list[str]) -> dict[str, tuple[floa
             near = get_close_matches(name, names, n=3, cutoff=0.0)
             message = f"There is no yard {name!r} in the records. Is it {' or '.join(near)}?"
             raise UsageError(message)
-    spots = zip(
-        names,
-        apiaries["latitude"].to_numpy(dtype=float),
-        apiaries["longitude"].to_numpy(dtype=float),
-        strict=True,
-    )
-    return {
-        name: (float(latitude), float(longitude))
-        for name, latitude, longitude in spots
-        if not wanted or name in wanted
-    }
+    return apiaries[apiaries["apiary"].isin(wanted or names)].reset_index(drop=True)
+
+
+def _user_agent(contact: str | None) -> str:
+    from data_sources.session import USER_AGENT
+    from swarmwatch import __version__
+
+    # a line break in a header would be a second header
+    told = " ".join((contact or "").split())
+    return f"swarmwatch/{__version__} ({told})" if told else USER_AGENT
+
+
+def _keys() -> dict[str, tuple[str, str]]:
+    import os
+
+    key = os.environ.get("SWARMWATCH_OPEN_METEO_KEY", "")
+    return dict.fromkeys(_PAID_HOSTS, ("apikey", key)) if key else {}
 
 
 def _cache_file() -> Path:

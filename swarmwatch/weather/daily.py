@@ -18,6 +18,8 @@ from swarmwatch.weather.book import (
     rows_of,
 )
 from swarmwatch.weather.climate import climatology, observed_until, one_a_day, place_climatology
+from swarmwatch.weather.ensemble import ensemble_sd_c, tenths
+from swarmwatch.weather.verification import forecast_sd_c, own_error_ratio
 
 KINDS = ("observed", "forecast", "normal")
 
@@ -53,8 +55,10 @@ def daily_weather(
     Returns
     -------
     One row a day, ``first`` to ``last``: ``date``, ``temp_max_c``, ``temp_min_c``, ``rain_mm``,
-    ``wind_max_m_s``, ``sunshine_h`` (NaN where the chosen row is blank), ``kind`` and ``lead_d``
-    (days after `on`, 0 up to `on`).
+    ``wind_max_m_s``, ``sunshine_h`` (NaN where the chosen row is blank), ``kind``, ``lead_d``
+    (days after `on`, 0 up to `on`) and ``temp_sd_c``, the spread of a forecast day's maximum by
+    an ensemble or by the yard's own kept forecasts [C] (NaN on other days, and where only the
+    published spread is known).
 
     Raises
     ------
@@ -77,7 +81,8 @@ def daily_weather(
     book = rows_of(read_weather(weather), apiary)
     values = np.full((len(days), len(VALUES)), np.nan)
     kind = np.full(len(days), "", dtype=object)
-    forecasts = _forecasts(book, today, evidence.value("weather.forecast_age_max_d"))
+    said = _forecasts(book, today, evidence.value("weather.forecast_age_max_d"))
+    forecasts = _best_forecasts(said)
     normals = one_a_day(book.take(book.kind == "normal"))
     for name, rows in zip(KINDS, (observed_until(book, on), forecasts, normals), strict=True):
         _lay(values, kind, days, rows, name)
@@ -89,7 +94,8 @@ def daily_weather(
         course = usual.to_numpy(dtype=np.float64)
         values[open_days] = course[days_of_year(days[open_days]) - 1]
         kind[open_days] = "normal"
-    return _frame(days, values, kind, today)
+    frame = _frame(days, values, kind, today)
+    return frame.assign(temp_sd_c=_spread_c(frame, book, said, on=on, evidence=evidence))
 
 
 def weather_words(daily: pd.DataFrame) -> str:
@@ -123,15 +129,40 @@ def _days(count: int) -> str:
 
 
 def _forecasts(book: WeatherBook, today: int, age_max_d: float) -> WeatherBook:
-    """Return one forecast row a day: the newest day of fetching, then the most complete."""
+    """Return the forecast rows that were known on the evening and are new enough to count."""
     undated = book.fetched_day == np.iinfo(np.int64).min
     known = undated | (book.fetched_day <= today + 1)
     fresh = undated | (book.fetched_day >= today - age_max_d) | (book.day <= today)
     given = (book.kind == "forecast") | ((book.kind == "") & (book.day > today))
-    rows = book.take(given & known & fresh)
+    return book.take(given & known & fresh)
+
+
+def _best_forecasts(said: WeatherBook) -> WeatherBook:
+    """Return one forecast row a day: the newest day of fetching, then the most complete."""
+    rows = said.take(~tenths(said))
     return first_a_day(
         rows, [-(rows.fetched_day // 2), -rows.known, rows.apiary == "", -(rows.fetched // 2)]
     )
+
+
+def _spread_c(
+    frame: pd.DataFrame, book: WeatherBook, said: WeatherBook, *, on: Day, evidence: Evidence
+) -> Floats:
+    """Return the spread of each forecast day's maximum [C]; NaN where only the published is known.
+
+    An ensemble says how the error grows from day to day; the error of the first day, which its
+    members share, stays the published one, or as many times that as the yard's own forecasts had.
+    """
+    rules = evidence.group("weather")
+    ratio = own_error_ratio(book.take(~tenths(book)), on=on, evidence=evidence)
+    lead = frame["lead_d"].to_numpy(dtype=np.float64)
+    own = np.full(len(frame), np.nan) if ratio is None else ratio * forecast_sd_c(lead, rules)
+    days = frame["date"].to_numpy(dtype="datetime64[D]").astype(np.int64)
+    members = ensemble_sd_c(said, days)
+    first_day = (1.0 if ratio is None else ratio) * rules["forecast_temp_sd_c"]
+    grown = np.minimum(np.hypot(first_day, members), max(rules["temp_sd_c"], first_day))
+    spread = np.where(np.isnan(members), own, grown)
+    return np.where((frame["kind"] == "forecast").to_numpy(dtype=bool), spread, np.nan)
 
 
 def _lay(

@@ -13,6 +13,7 @@ from swarmwatch.weather.arrays import Floats, floats
 from swarmwatch.weather.book import Flags, Integers, WeatherBook, days_of_year, read_weather
 from swarmwatch.weather.climate import observed_until, year_course
 from swarmwatch.weather.flight import departure_weather
+from swarmwatch.weather.verification import forecast_sd_c
 
 Words: TypeAlias = NDArray[np.object_]
 
@@ -62,12 +63,12 @@ def weather_traces(
 
     Notes
     -----
-    A forecast day errs by a normal error whose spread grows with the lead and which carries on
-    from day to day (first order autoregression); its wind by a factor, its rain by being replaced
-    with a usual day's. Normal days are blocks of whole past days: the block's temperatures as
-    departures from the history's own course of the year, its rain and wind as they were. Where
-    there is less than a season of history they are autoregressive departures, drawn rain days and
-    log-normal wind.
+    A forecast day errs by a normal error whose spread grows with the lead (or is the frame's own
+    ``temp_sd_c``) and which carries on from day to day (first order autoregression); its wind by
+    a factor, its rain by being replaced with a usual day's. Normal days are blocks of whole past
+    days: the block's temperatures as departures from the history's own course of the year, its
+    rain and wind as they were. Where there is less than a season of history they are
+    autoregressive departures, drawn rain days and log-normal wind.
     """
     rules = (load_evidence() if evidence is None else evidence).group("weather")
     chance = _Chance.draw(draws, len(daily), rng, persistence=rules["temp_persistence"])
@@ -76,8 +77,7 @@ def weather_traces(
     temp, rain, wind = (
         np.tile(floats(daily[c]), (draws, 1)) for c in ("temp_max_c", "rain_mm", "wind_max_m_s")
     )
-    sd = np.where(kind == "observed", 0.0, temperature_sd_c(kind, lead, rules))
-    temp = temp + sd * chance.temp
+    temp = temp + _spread_c(daily, rules) * chance.temp
     wind = wind * _log_normal(_wind_sd(kind, lead, rules), chance.wind)
     drawn = chance.rain_share < _rain_miss(kind, lead, rules)
     rain = np.where(drawn, _usual_rain(rain, kind, chance.rain, rules), rain)
@@ -112,9 +112,7 @@ def expected_departure_weather(daily: pd.DataFrame, *, evidence: Evidence | None
     gate's corners.
     """
     evidence = load_evidence() if evidence is None else evidence
-    kind = daily["kind"].to_numpy(dtype=object)
-    lead = daily["lead_d"].to_numpy(dtype=np.float64)
-    sd = temperature_sd_c(kind, lead, evidence.group("weather"))
+    sd = _spread_c(daily, evidence.group("weather"))
     temp = floats(daily["temp_max_c"])[:, np.newaxis] + sd[:, np.newaxis] * _SLICES
     rated = departure_weather(
         temp,
@@ -127,11 +125,21 @@ def expected_departure_weather(daily: pd.DataFrame, *, evidence: Evidence | None
 
 def temperature_sd_c(kind: Words, lead: Floats, rules: dict[str, float]) -> Floats:
     """Return the spread (n_days,) of each day's temperature [C]: 0 for observed days."""
-    grown = rules["forecast_temp_sd_c"] + rules["forecast_temp_sd_growth_c"] * np.maximum(
-        lead - 1, 0.0
+    return np.select(
+        [kind == "observed", kind == "forecast"],
+        [0.0, forecast_sd_c(lead, rules)],
+        rules["temp_sd_c"],
     )
-    forecast = np.minimum(grown, rules["temp_sd_c"])
-    return np.select([kind == "observed", kind == "forecast"], [0.0, forecast], rules["temp_sd_c"])
+
+
+def _spread_c(daily: pd.DataFrame, rules: dict[str, float]) -> Floats:
+    """Return each day's spread [C]: the frame's own where it knows one, else the published."""
+    kind = daily["kind"].to_numpy(dtype=object)
+    published = temperature_sd_c(kind, daily["lead_d"].to_numpy(dtype=np.float64), rules)
+    if "temp_sd_c" not in daily:
+        return published
+    own = floats(daily["temp_sd_c"])
+    return np.where((kind == "forecast") & ~np.isnan(own), own, published)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

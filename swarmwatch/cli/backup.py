@@ -27,7 +27,8 @@ def backup(
     """
     from datetime import datetime
 
-    from swarmwatch.records.backup import backup_name, write_backup
+    from swarmwatch.records.backup import write_backup
+    from swarmwatch.records.copies import backup_name
 
     folder = to.is_dir() or not to.suffix
     place = to / backup_name(datetime.now().astimezone()) if folder else to

@@ -20,6 +20,8 @@ VERBS = {
     "export": "export",
     "backup": "backup",
     "restore": "restore",
+    "undo": "undo",
+    "log": "log",
     "inspect": "inspect_colony",
     "weather": "weather",
     "score": "score",

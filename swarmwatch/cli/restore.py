@@ -28,7 +28,8 @@ def restore(
     """
     from datetime import datetime
 
-    from swarmwatch.records.backup import newest_backup, restore_backup
+    from swarmwatch.records.backup import restore_backup
+    from swarmwatch.records.copies import newest_backup
 
     copy = newest_backup(backup) if backup.is_dir() else backup
     done = restore_backup(copy, records, at=datetime.now().astimezone())

@@ -205,7 +205,8 @@ class Fetching:
             frames["weather"] = pd.concat([t[columns] for t in tables], ignore_index=True)
         if not frames:
             return Stored()
-        return self.store.store(frames, at=self.now, by="weather").get("weather", Stored())
+        done = self.store.store(frames, at=self.now, by="weather", undoable=False)
+        return done.get("weather", Stored())
 
     def _gaps(self, asked: Asked) -> list[str]:
         """Say how many days nobody had; silence where nothing came at all."""

@@ -10,11 +10,11 @@ from datetime import datetime
 from pathlib import Path
 
 from swarmwatch.errors import StoreError, UsageError
+from swarmwatch.records.copies import MOMENT
 from swarmwatch.records.engine import APPLICATION_ID, address_of, plain_words
 
 # SQLite writes these beside a file while it is open
 _COMPANIONS = ("-wal", "-shm", "-journal")
-_SHOWN = "%Y-%m-%d-%H%M%S"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,26 +24,6 @@ class Restored:
     records: Path
     aside: Path | None
     damaged: bool
-
-
-def backup_name(at: datetime) -> str:
-    """Return the name of the copy made at a moment: later copies sort behind earlier ones."""
-    return f"swarmwatch-{at.strftime(_SHOWN)}.sqlite"
-
-
-def newest_backup(folder: Path) -> Path:
-    """Return the latest copy that `backup_name` named in a folder.
-
-    Raises
-    ------
-    StoreError
-        There is none.
-    """
-    found = sorted(folder.glob("swarmwatch-*.sqlite"))
-    if not found:
-        message = f"{folder}: there is no copy in this folder. Give the file's path."
-        raise StoreError(message)
-    return found[-1]
 
 
 def write_backup(records: str | Path, to: Path, *, force: bool = False) -> Path:
@@ -107,7 +87,7 @@ def restore_backup(backup: Path, records: str | Path, *, at: datetime) -> Restor
         message = f"{backup}: this is the file of the records itself. Give a backup of it."
         raise UsageError(message)
     damaged = there and not _is_sound(target)
-    aside = target.with_name(f"{target.name}.before-{at.strftime(_SHOWN)}") if there else None
+    aside = target.with_name(f"{target.name}.before-{at.strftime(MOMENT)}") if there else None
     if aside is not None and aside.exists():
         message = f"{aside}: this file is there already. Try again in a second."
         raise StoreError(message)

@@ -9,6 +9,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from swarmwatch.errors import StoreError
+from swarmwatch.records.copies import newest_near
 
 # marks an SQLite file as ours ("swrm"), so that another program's file is not written to
 APPLICATION_ID = 0x7377726D
@@ -104,12 +105,10 @@ def _begin(connection: sa.Connection) -> None:
     connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
 
 
+_COPY = "Put your last copy back: `swarmwatch restore {copy}`"
 _IN_WORDS = {
-    "file is not a database": (
-        "this is not a file of records, or it is damaged",
-        "Check the path, or put your last copy back with `swarmwatch restore`",
-    ),
-    "malformed": ("the file is damaged", "Put your last copy back with `swarmwatch restore`"),
+    "file is not a database": ("this is not a file of records, or it is damaged", _COPY),
+    "malformed": ("the file is damaged", _COPY),
     "unable to open": (
         "the file can't be opened",
         "Check that the folder exists and that you may read and write there",
@@ -139,8 +138,13 @@ def plain_words(address: sa.URL) -> Iterator[None]:
 def _message(address: sa.URL, fault: str) -> str:
     for sign, (what, mend) in _IN_WORDS.items():
         if sign in fault.lower():
-            return f"{shown(address)}: {what}. {mend}."
+            return f"{shown(address)}: {what}. {mend.format(copy=_last_copy(address))}."
     fault = fault.strip().replace("\n", " ")
     if address.password:
         fault = fault.replace(str(address.password), "***")
     return f"{shown(address)}: the database refused: {fault}. Nothing was changed."
+
+
+def _last_copy(address: sa.URL) -> str:
+    near = newest_near(Path(address.database)) if address.database else None
+    return str(near) if near else "FILE"

@@ -9,9 +9,9 @@ from swarmwatch.tables.schemas import dtype_of
 
 
 def frame_of(connection: sa.Connection, name: str) -> pd.DataFrame:
-    """Return one input table, conformed, in the order of its key."""
+    """Return one table of the contract, conformed, in the order of its key."""
     table = TABLES[name]
-    rows = connection.execute(sa.select(schema.inputs[name])).all()
+    rows = connection.execute(sa.select(schema.metadata.tables[name])).all()
     cells = list(zip(*rows, strict=True)) if rows else [()] * len(table.columns)
     frame = pd.DataFrame(
         {

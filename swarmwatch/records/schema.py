@@ -9,7 +9,7 @@ from sqlalchemy.types import TypeEngine
 from swarmwatch.tables import INPUTS, OUTPUTS, Column, Table
 
 # the migration that makes exactly these tables
-VERSION = "0001"
+VERSION = "0002"
 
 _NAMES = {
     "ck": "ck_%(table_name)s_%(constraint_name)s",
@@ -120,6 +120,17 @@ corrections = sa.Table(
     sa.Column("at", Instant, nullable=False),
     sa.Column("by", sa.Text, nullable=False),
 )
+# rows that were not there before, or, where `column` is named, extra notes
+additions = sa.Table(
+    "additions",
+    metadata,
+    sa.Column("addition", sa.Integer, primary_key=True),
+    sa.Column("table", sa.Text, nullable=False),
+    sa.Column("key", sa.Text, nullable=False),
+    sa.Column("column", sa.Text),
+    sa.Column("at", Instant, nullable=False),
+    sa.Column("by", sa.Text, nullable=False),
+)
 extra_notes = sa.Table(
     "extra_notes",
     metadata,
@@ -138,4 +149,11 @@ imports = sa.Table(
     sa.Column("new", sa.BigInteger, nullable=False),
     sa.Column("corrected", sa.BigInteger, nullable=False),
     sa.Column("unchanged", sa.BigInteger, nullable=False),
+)
+# which rows of `imports` were taken back, and when
+undone = sa.Table(
+    "undone",
+    metadata,
+    sa.Column("import", sa.Integer, primary_key=True),
+    sa.Column("at", Instant, nullable=False),
 )

@@ -149,7 +149,12 @@ class Records:
             return frame_of(connection, table)
 
     def store(
-        self, frames: Mapping[str, pd.DataFrame], *, at: datetime, by: str
+        self,
+        frames: Mapping[str, pd.DataFrame],
+        *,
+        at: datetime,
+        by: str,
+        undoable: bool = True,
     ) -> dict[str, Stored]:
         """Write tables in one transaction, parents first whatever the order given.
 
@@ -165,6 +170,9 @@ class Records:
             The moment, with its zone.
         by
             Who or what brings them, such as the file's name.
+        undoable
+            Keep which rows were new, so that all of it can be taken back. Not worth its room for
+            what can be fetched again.
 
         Returns
         -------
@@ -178,7 +186,12 @@ class Records:
             The database refused; nothing was written.
         """
         with self.writing() as connection:
-            return store_tables(connection, frames, at=at, by=by)
+            return store_tables(connection, frames, at=at, by=by, undoable=undoable)
+
+    def alerts(self) -> pd.DataFrame:
+        """Read what was raised and who was told; the columns of table ``alerts``."""
+        with self.reading() as connection:
+            return frame_of(connection, "alerts")
 
     def count_extra_notes(self) -> int:
         """Count the notes kept from columns that no table names."""

@@ -50,9 +50,17 @@ class _Change:
 
 
 def store_tables(
-    connection: sa.Connection, frames: Mapping[str, pd.DataFrame], *, at: datetime, by: str
+    connection: sa.Connection,
+    frames: Mapping[str, pd.DataFrame],
+    *,
+    at: datetime,
+    by: str,
+    undoable: bool = True,
 ) -> dict[str, Stored]:
     """Write tables, parents first, inside the transaction of `connection`.
+
+    `at` and `by` together name the action; unless it is `undoable`, the keys of new rows are not
+    kept.
 
     Returns
     -------
@@ -73,6 +81,8 @@ def store_tables(
     for name, frame in ready.items():
         change = _compare(connection, TABLES[name], conformed[name], frame.columns)
         _keep_earlier(connection, name, change, at=at, by=by)
+        if undoable:
+            _keep_added(connection, name, change, at=at, by=by)
         _write(connection, TABLES[name], change)
         _keep_notes(connection, TABLES[name], change, frame, at=at, by=by)
         done[name] = _count(change)
@@ -170,6 +180,17 @@ def _keep_earlier(
     )
 
 
+def _keep_added(
+    connection: sa.Connection, name: str, change: _Change, *, at: datetime, by: str
+) -> None:
+    keys = change.keys[change.place < 0].itertuples(index=False, name=None)
+    added = [
+        {"table": name, "key": _json(list(key)), "column": None, "at": at, "by": by} for key in keys
+    ]
+    if added:
+        connection.execute(schema.additions.insert(), added)
+
+
 def _write(connection: sa.Connection, table: Table, change: _Change) -> None:
     target = schema.inputs[table.name]
     new = change.rows[change.place < 0]
@@ -178,22 +199,33 @@ def _write(connection: sa.Connection, table: Table, change: _Change) -> None:
     corrected = change.rows[change.differs]
     if corrected.empty:
         return
-    # key columns are bound under another name: an update may not bind one twice
-    where = [
+    values = _bound(corrected, change.given)
+    bound = [
+        key | {f"to_{n}": v for n, v in row.items()}
+        for key, row in zip(key_cells(corrected, table), values, strict=True)
+    ]
+    setting = {n: sa.bindparam(f"to_{n}", type_=target.c[n].type) for n in change.given}
+    connection.execute(target.update().where(*key_is(table)).values(setting), bound)
+
+
+def key_is(table: Table) -> list[sa.ColumnElement[bool]]:
+    """Return the conditions that find the row whose key `key_cells` gave."""
+    target = schema.inputs[table.name]
+    # bound under another name than the column's: an update may not bind one twice
+    return [
         sa.func.coalesce(target.c[n], sa.literal_column("''")) == sa.bindparam(f"key_{n}")
         if target.c[n].nullable
         else target.c[n] == sa.bindparam(f"key_{n}")
         for n in table.key
     ]
-    keys = _bound(corrected, table.key)
-    values = _bound(corrected, change.given)
-    bound = [
-        {f"key_{n}": "" if v is None else v for n, v in key.items()}
-        | {f"to_{n}": v for n, v in row.items()}
-        for key, row in zip(keys, values, strict=True)
+
+
+def key_cells(frame: pd.DataFrame, table: Table) -> list[dict[str, object]]:
+    """Return each row's key as `key_is` binds it; a blank part is ''."""
+    return [
+        {f"key_{n}": "" if v is None else v for n, v in row.items()}
+        for row in _bound(frame, table.key)
     ]
-    setting = {n: sa.bindparam(f"to_{n}", type_=target.c[n].type) for n in change.given}
-    connection.execute(target.update().where(*where).values(setting), bound)
 
 
 def _bound(frame: pd.DataFrame, names: Iterable[str]) -> list[dict[str, object]]:
@@ -237,6 +269,10 @@ def _keep_notes(
                 changed.append((key, column, found, value))
     if new:
         connection.execute(notes.insert(), new)
+        added = [
+            {**{n: row[n] for n in ("table", "key", "column")}, "at": at, "by": by} for row in new
+        ]
+        connection.execute(schema.additions.insert(), added)
     for key, column, found, value in changed:
         spot = (notes.c.table == table.name, notes.c.key == key, notes.c.column == column)
         connection.execute(notes.update().where(*spot).values(value=value))

@@ -11,7 +11,8 @@ import pytest
 
 from swarmwatch.errors import StoreError, UsageError
 from swarmwatch.records import open_records
-from swarmwatch.records.backup import backup_name, newest_backup, restore_backup, write_backup
+from swarmwatch.records.backup import restore_backup, write_backup
+from swarmwatch.records.copies import backup_name, newest_backup
 
 
 def boxes(*names):

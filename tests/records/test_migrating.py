@@ -12,6 +12,8 @@ from swarmwatch.records import open_records, schema
 from swarmwatch.records.engine import APPLICATION_ID, address_of, make_engine
 from swarmwatch.records.migrating import FOLDER, bring_up_to_date
 
+NEXT = f"{int(schema.VERSION) + 1:04d}"
+
 
 @pytest.fixture
 def path(tmp_path):
@@ -29,20 +31,20 @@ def made_of(path):
     return {name: sorted(re.split(r",\s*\n|\n\)", sql.replace('"', ""))) for name, sql in rows}
 
 
-def second_version(folder, body):
-    """Copy the migrations and add a second one with `body`."""
+def next_version(folder, body):
+    """Copy the migrations and add one more with `body`."""
     copy = folder / "migrations"
     shutil.copytree(FOLDER, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    text = 'import sqlalchemy as sa\nfrom alembic import op\n\nrevision = "0002"\n'
-    text += f'down_revision = "0001"\n\n\ndef upgrade():\n    {body}\n'
-    (copy / "versions" / "v0002_more.py").write_text(text, encoding="utf-8")
+    text = f'import sqlalchemy as sa\nfrom alembic import op\n\nrevision = "{NEXT}"\n'
+    text += f'down_revision = "{schema.VERSION}"\n\n\ndef upgrade():\n    {body}\n'
+    (copy / "versions" / f"v{NEXT}_more.py").write_text(text, encoding="utf-8")
     return copy
 
 
 def migrate(path, folder):
     engine = make_engine(address_of(path))
     try:
-        bring_up_to_date(engine, folder=folder, version="0002")
+        bring_up_to_date(engine, folder=folder, version=NEXT)
     finally:
         engine.dispose()
 
@@ -81,13 +83,13 @@ def test_records_of_a_newer_version_are_refused_and_left_alone(path):
 def test_an_older_store_is_migrated_and_keeps_its_rows_and_a_copy(path, tmp_path, tables, at):
     with open_records(path, create=True) as records:
         records.store(tables, at=at, by="test")
-    folder = second_version(tmp_path, "op.add_column('boxes', sa.Column('colour', sa.Text()))")
+    folder = next_version(tmp_path, "op.add_column('boxes', sa.Column('colour', sa.Text()))")
     migrate(path, folder)
     assert any("colour" in part for part in made_of(path)["boxes"])
     with sqlite3.connect(path) as connection:
         assert connection.execute("SELECT count(*) FROM inspections").fetchone() == (2,)
     connection.close()
-    copy = tmp_path / "swarmwatch.sqlite.schema-0001"
+    copy = tmp_path / f"swarmwatch.sqlite.schema-{schema.VERSION}"
     assert not any("colour" in part for part in made_of(copy)["boxes"])
 
 
@@ -95,8 +97,19 @@ def test_a_migration_that_fails_is_undone_whole(path, tmp_path):
     open_records(path, create=True).close()
     before = made_of(path)
     body = "op.add_column('boxes', sa.Column('colour', sa.Text())); op.execute('SELECT nonsense')"
-    with pytest.raises(StoreError, match=r"could not be brought to schema 0002.*as they were"):
-        migrate(path, second_version(tmp_path, body))
+    with pytest.raises(StoreError, match=rf"could not be brought to schema {NEXT}.*as they were"):
+        migrate(path, next_version(tmp_path, body))
     assert made_of(path) == before
     with open_records(path) as records:
         assert records.frame("boxes").empty
+
+
+def test_records_of_the_first_version_are_brought_up_to_date(path, tables, at):
+    engine = make_engine(address_of(path))
+    bring_up_to_date(engine, version="0001")
+    engine.dispose()
+    assert "additions" not in made_of(path)
+    with open_records(path) as records:
+        records.store(tables, at=at, by="test")
+        assert len(records.frame("inspections")) == 2
+    assert "additions" in made_of(path)

@@ -83,7 +83,8 @@ def inspect_colony(
     from swarmwatch.errors import UsageError
     from swarmwatch.records import open_records
     from swarmwatch.records.importing import check_reads, refuse_faults, store_checked
-    from swarmwatch.records.inspecting import colony_row, has_bars, one_inspection, questions
+    from swarmwatch.records.inspecting import colony_row, has_bars, questions
+    from swarmwatch.records.noting import noted_cells, one_note
 
     now = datetime.now().astimezone()
     day = parse_day(on, "--date") or now.date()
@@ -94,6 +95,9 @@ def inspect_colony(
         row = colony_row(stored["colonies"], colony)
         name = str(row["colony"])
         bars = has_bars(row, stored["hives"])
+        key = {"colony": name, "date": day.isoformat(), "visit": str(visit)}
+        with opened.reading() as connection:
+            noted = noted_cells(connection, "inspections", key)
         if asks:
             complain(f"{name}, {day}. Enter skips a question; 0 or none: looked, found none.")
             answers = _ask(questions(bars=bars), bars=bars)
@@ -102,7 +106,8 @@ def inspect_colony(
             if not found:
                 message = "nothing was seen. Say what, such as --combs-bees 8 --eggs-seen yes."
                 raise UsageError(message)
-            read = one_inspection(stored["inspections"], found, colony=name, on=day, visit=visit)
+            # what was noted that day already is checked with what was seen now
+            read = one_note("inspections", key, {**noted, **found})
             return check_reads([read], stored, today=now.date())
 
         checked = check(answers)

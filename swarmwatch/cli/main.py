@@ -25,6 +25,7 @@ VERBS = {
     "inspect": "inspect_colony",
     "weather": "weather",
     "score": "score",
+    "round": "weekly_round",
     "place": "place",
     "forecast": "forecast",
     "box": "box",

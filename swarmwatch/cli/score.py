@@ -110,21 +110,14 @@ def _show_change(
 ) -> "pd.DataFrame":
     """Show what a change does; return the colonies shown, with their level as things are."""
     from swarmwatch.cli.score_text import changes_as_text
-    from swarmwatch.swarming.what_if import read_change, what_if
+    from swarmwatch.records.scoring import change_tables
+    from swarmwatch.swarming.what_if import read_change
 
     word = read_change(change)
     frames, evidence = frames_and_evidence(location, own_evidence)
-    compared = what_if(
-        frames["colonies"] if colony is None else _only(frames["colonies"], colony),
-        frames["inspections"],
-        frames["weather"],
-        on,
-        word,
-        events=frames["events"],
-        apiaries=frames["apiaries"],
-        hives=frames["hives"],
-        evidence=evidence,
-    )
+    if colony is not None:
+        frames = frames | {"colonies": _only(frames["colonies"], colony)}
+    compared = change_tables(frames, on, word, evidence)
     if as_json:
         print_json("what-if", compared)
     else:
@@ -192,32 +185,18 @@ def scores_from(location: str, on: "dt.date", own_evidence: Path | None = None) 
 
 def evidence_with(own: Path | None, yearly_swarm_chance: str | None) -> "Evidence":
     """Load the evidence: the records' share of colonies that swarm, then the keeper's own file."""
-    from swarmwatch.evidence import load_evidence
+    from swarmwatch.records.scoring import evidence_for
 
-    evidence = load_evidence()
-    if yearly_swarm_chance is not None:
-        key = "season.yearly_chance_inspected"
-        evidence = evidence.with_values({key: float(yearly_swarm_chance)})
-    return load_evidence(own, base=evidence)
+    return evidence_for(own, yearly_swarm_chance)
 
 
 def score_frames(
     frames: "dict[str, pd.DataFrame]", on: "dt.date", evidence: "Evidence"
 ) -> "pd.DataFrame":
     """Score the tables of one set of records."""
-    from swarmwatch import score_colonies
+    from swarmwatch.records.scoring import score_tables
 
-    return score_colonies(
-        frames["colonies"],
-        frames["inspections"],
-        frames["weather"],
-        on,
-        events=frames["events"],
-        apiaries=frames["apiaries"],
-        hives=frames["hives"],
-        evidence=evidence,
-        words=True,
-    )
+    return score_tables(frames, on, evidence)
 
 
 def write_scores(scores: "pd.DataFrame", path: Path, *, force: bool) -> None:

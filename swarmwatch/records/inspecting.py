@@ -1,16 +1,11 @@
 """Take down one inspection, whole or in part, as text cells that an import would read."""
 
-from collections.abc import Mapping
-from datetime import date
-
 import pandas as pd
 
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import load_evidence
 from swarmwatch.hives import hive_types, is_long
-from swarmwatch.records.table_read import TableRead
 from swarmwatch.tables import TABLES, check
-from swarmwatch.tables.keys import as_text, key_frame
 from swarmwatch.tables.references import closest
 
 _TABLE = TABLES["inspections"]
@@ -77,37 +72,3 @@ def fault_of(column: str, value: str) -> str:
     frame = pd.DataFrame({column: [value]}, dtype="str")
     problems = [p for p in check(frame, _TABLE)[1] if p.column == column]
     return f"{problems[0].what}. {problems[0].mend}" if problems else ""
-
-
-def one_inspection(
-    stored: pd.DataFrame, seen: Mapping[str, str], *, colony: str, on: date, visit: int
-) -> TableRead:
-    """Make the row of one inspection: what was seen now, over what was noted that day already.
-
-    Parameters
-    ----------
-    stored
-        The conformed ``inspections`` of the store.
-    seen
-        Answers by column, as text.
-    colony
-        The colony's name.
-    on
-        The day.
-    visit
-        1 for the day's first inspection.
-
-    Returns
-    -------
-    A table of one row, to be checked and stored like a file's.
-    """
-    key = (colony, on.isoformat(), str(visit))
-    keys = key_frame(stored, _TABLE)
-    same = (keys == pd.Series(key, index=keys.columns)).all(axis="columns")
-    noted = {}
-    if same.any():
-        row = stored[same]
-        noted = {n: as_text(row[n]).iloc[0] for n in row.columns if row[n].notna().iloc[0]}
-    cells = {**noted, **seen, **dict(zip(_TABLE.key, key, strict=True))}
-    frame = pd.DataFrame({n: [v] for n, v in cells.items()}, dtype="str")
-    return TableRead(table="inspections", source="inspection", frame=frame, rows=(0,))

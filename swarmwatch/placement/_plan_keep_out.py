@@ -35,7 +35,7 @@ def kept_out(sites: pd.DataFrame, keep_out: pd.DataFrame, evidence: Evidence) ->
     RecordsError
         A kind that is not known, or a geometry that can't be read.
     """
-    frame, shapes = _read(keep_out)
+    frame, shapes = read_keep_out(keep_out)
     reasons = [""] * len(sites)
     if not len(sites):
         return reasons
@@ -50,9 +50,10 @@ def kept_out(sites: pd.DataFrame, keep_out: pd.DataFrame, evidence: Evidence) ->
         flat = shapely.transform(
             geometry, lambda xy: np.column_stack(to_metres.transform(xy[:, 0], xy[:, 1]))
         )
-        away_m = shapely.distance(points, flat)
-        for i in np.flatnonzero(away_m <= wide_m):
-            reasons[i] = reasons[i] or _reason(kind, float(away_m[i]), wide_m)
+        shapely.prepare(flat)
+        for i in np.flatnonzero(shapely.dwithin(flat, points, wide_m)):
+            away_m = float(shapely.distance(points[i], flat))
+            reasons[i] = reasons[i] or _reason(kind, away_m, wide_m)
     return reasons
 
 
@@ -66,7 +67,8 @@ def _to_metres(latitude: float, longitude: float) -> Transformer:
     return Transformer.from_crs("EPSG:4326", flat, always_xy=True)
 
 
-def _read(keep_out: pd.DataFrame) -> tuple[pd.DataFrame, list[BaseGeometry]]:
+def read_keep_out(keep_out: pd.DataFrame) -> tuple[pd.DataFrame, list[BaseGeometry]]:
+    """Return the table conformed, and its geometries in WGS 84; as for `kept_out`."""
     if getattr(keep_out, "crs", None) is not None:
         keep_out = keep_out.to_crs(4326)  # type: ignore[operator]  # a geo frame has it
     plain = pd.DataFrame({c: keep_out[c].to_numpy(dtype=object) for c in keep_out.columns})

@@ -186,3 +186,27 @@ def test_the_statement_of_the_solver_follows_its_gap(proved, gap, words):
         "proved": proved, "gap": gap, "notes": [], "refused": {},
     }  # fmt: skip
     assert words in plan_as_text(plan, TABLES_IN["sites"], [])
+
+
+@pytest.mark.parametrize(
+    ("further", "line"),
+    [
+        ((), None),
+        ((0.42,), "One box more, at the best site left, would add 0.4 a season."),
+        ((0.42, 0.04), "One box more, at the best site left, would add 0.4 and the next under 0.1"),
+    ],
+)
+def test_what_a_box_more_would_add_is_one_line(further, line):
+    plan = pd.DataFrame(columns=list(TABLES["plan"].names))
+    plan.attrs = {
+        "total": 0.0, "total_low": 0.0, "total_high": 0.0, "p_any": 0.0,
+        "proved": True, "gap": 0.0, "notes": [], "refused": {}, "further": further,
+    }  # fmt: skip
+    text = plan_as_text(plan, TABLES_IN["sites"], [])
+    assert (line in text) if line else ("One box more" not in text)
+
+
+def test_a_paper_that_is_none_is_refused_and_no_folder_made(records, tmp_path):
+    with pytest.raises(UsageError, match="Use one of a4, letter"):
+        run(records, "--to", str(tmp_path / "out"), "--paper", "a5")
+    assert not (tmp_path / "out").exists()

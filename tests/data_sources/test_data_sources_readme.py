@@ -9,7 +9,7 @@ ANSWERS = Path(__file__).parent / "answers"
 # title: code of its example
 BLOCKS = dict(
     re.findall(
-        r"^### ([^\n]+)\n(?:(?!^###).)*?```python\n(.*?)```",
+        r"^###? ([^\n]+)\n(?:(?!^##).)*?```python\n(.*?)```",
         README.read_text(encoding="utf-8"),
         re.DOTALL | re.MULTILINE,
     )
@@ -68,6 +68,10 @@ def serve(server):
 
 def test_the_file_example_prints_what_the_page_shows(run):
     assert run(BLOCKS["A station's own file"]).split() == OUTPUTS[0].split()
+
+
+def test_the_land_example_prints_what_the_page_shows(run):
+    assert run(BLOCKS["Land"]).split() == OUTPUTS[1].split()
 
 
 @pytest.mark.parametrize("title", [t for t in BLOCKS if "service =" in BLOCKS[t]])

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 _CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 _CHROMIUM_ON_MACOS = Path("/Applications/Google Chrome.app/Contents/MacOS/Google Chrome")
@@ -20,6 +21,10 @@ _FLAGS = (
     "--disable-gpu",
 )
 _PHONE = {"width": 360, "height": 740}
+
+# a slow machine is no fault of the code: benchmarks measure time, tests do not
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 def _chromium() -> str | None:

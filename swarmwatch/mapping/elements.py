@@ -8,6 +8,8 @@ import folium
 from branca.element import Element, Figure, MacroElement
 from folium.template import Template
 
+from swarmwatch.mapping.escaping import script_text
+
 _LEAFLET = Path(__file__).parent / "leaflet"
 _IMAGE_TYPE = "image/png"
 _REMARK = re.compile(r"/\*.*?\*/", re.DOTALL)
@@ -39,7 +41,7 @@ class Mark(MacroElement):
         var {{ this.get_name() }} = L.marker({{ this.place|tojson }}, {
             icon: L.divIcon({html: {{ this.html|tojson }}, className: "mark",
                              iconSize: {{ this.size|tojson }}}),
-            title: {{ this.label|tojson }},
+            title: {{ this.label }},
             zIndexOffset: {{ this.lift|tojson }}
         }).addTo({{ this._parent.get_name() }});
         {% endmacro %}
@@ -61,7 +63,7 @@ class Mark(MacroElement):
         self.place = [round(latitude, 6), round(longitude, 6)]
         self.html = html
         self.size = [size, size]
-        self.label = label
+        self.label = script_text(label)
         self.lift = 1000 if in_front else 0
 
 

@@ -15,6 +15,7 @@ NAMES = {
     "end of script": "</script><script>window.__ran = 1</script>",
     "backslash and backtick": "\\` + (window.__ran = 1) + `",
     "template": "${window.__ran = 1}",
+    "template of the page": "{{ 7 * 7 }}{% raw %}{#",
     "harmless backtick": "the ` hive",
     "harmless template": "${hive}",
     "harmless quotes": 'O\'Neil & "sons"',

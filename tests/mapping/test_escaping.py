@@ -1,8 +1,10 @@
+import json
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swarmwatch.mapping.escaping import printable, safe
+from swarmwatch.mapping.escaping import printable, safe, script_text
 from swarmwatch.wording import one_line
 
 LATIN = range(0x20, 0x250)
@@ -48,3 +50,10 @@ def test_a_letter_that_the_font_lacks_becomes_a_question_mark():
 
 def test_polish_letters_stay():
     assert printable("Zażółć gęślą jaźń", LATIN) == "Zażółć gęślą jaźń"
+
+
+@pytest.mark.parametrize("text", ["{{ 7 * 7 }}{% raw %}{#", "</script>", "it's a `name` & more"])
+def test_a_text_in_a_script_is_neither_markup_nor_template_and_reads_the_same(text):
+    written = script_text(text)
+    assert not set("<>&'{}") & set(written)
+    assert json.loads(written) == text

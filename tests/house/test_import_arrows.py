@@ -21,7 +21,8 @@ FLOORS = {
     "reports": 4,
     "records": 4,
     "sheets": 4,
-    "cli": 5,
+    "page": 5,
+    "cli": 6,
 }
 CORE = {"swarming", "placement", "colony", "weather", "hives"}
 WORLD = {

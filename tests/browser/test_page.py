@@ -1,0 +1,213 @@
+"""The pages in a real browser of a phone's size: seen, tapped, typed and read by anybody."""
+
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "page"))
+from served import demo_records, noted, serving, small_records
+
+pytestmark = pytest.mark.browser
+
+# axe-core 4.12.1, MPL 2.0: beside it with its licence
+AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
+VIOLATIONS = """async () => (await axe.run()).violations.map(
+  v => `${v.id}: ${v.nodes.map(n => n.html.slice(0, 120)).join(" | ")}`)"""
+# what a thumb must hit; WCAG 2.2 (2023), 2.5.5, asks for 44 by 44 px
+TARGETS = """() => [...document.querySelectorAll(
+    ".bar a, .yards a, .button, summary, input:not([type=hidden]), textarea, select, h3 a")]
+  .filter(e => e.offsetParent)
+  .map(e => [e, (/radio|checkbox/.test(e.type) ? e.parentElement : e).getBoundingClientRect()])
+  .filter(([, box]) => box.width < 44 || box.height < 44).map(([e]) => e.outerHTML)"""
+PAGES = {
+    "today": "/",
+    "a colony": "/colony?name=Garnet",
+    "a colony that died": "/colony?name=Marrow",
+    "what if": "/what-if?name=Garnet&change=split",
+    "boxes": "/boxes",
+    "inspection": "/inspect?colony=Garnet",
+    "inspection of bars": "/inspect?colony=Bobbin",
+    "box check": "/check?box=B1",
+    "settings": "/settings",
+    "map": "/map",
+    "fault": "/nothing",
+}
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    with serving(demo_records(tmp_path_factory.mktemp("demo") / "bees.sqlite")) as running:
+        yield running
+
+
+@pytest.fixture
+def small(tmp_path):
+    with serving(small_records(tmp_path / "bees.sqlite", hung=False)) as running:
+        yield running
+
+
+@pytest.fixture
+def watched(browser_page):
+    """A blank page that remembers what the browser complained of."""
+    browser_page.complaints = []
+    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
+    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
+    return browser_page
+
+
+@pytest.fixture
+def without_script(chromium_browser):
+    context = chromium_browser.new_context(
+        viewport={"width": 360, "height": 740}, java_script_enabled=False
+    )
+    yield context.new_page()
+    context.close()
+
+
+def go(page, served, path):
+    """Open a page and stay till it is no more one that waits for sums."""
+    page.goto(f"http://{served.host}{path}")
+    page.locator("text=the page comes by itself").wait_for(state="detached", timeout=30_000)
+
+
+def violations(page):
+    """Return what axe finds at fault, in light and in dark."""
+    if not page.evaluate("typeof axe !== 'undefined'"):
+        page.evaluate(AXE)
+    found = {}
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        found[scheme] = page.evaluate(VIOLATIONS)
+    return found
+
+
+@pytest.mark.parametrize("path", PAGES.values(), ids=PAGES)
+def test_a_page_can_be_used_by_anybody(watched, served, path):
+    go(watched, served, path)
+    if path != "/map":
+        watched.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    assert violations(watched) == {"light": [], "dark": []}
+    assert watched.evaluate("document.documentElement.scrollWidth") == 360
+    assert watched.evaluate(TARGETS) == []
+    # the browser itself says so of a page that is not there
+    assert [c for c in watched.complaints if "404" not in c] == []
+
+
+def test_axe_sees_a_fault_that_is_there(watched, served):
+    go(watched, served, "/settings")
+    watched.evaluate("document.querySelector('legend').remove()")
+    watched.evaluate("document.body.style.color = '#bbb'")
+    found = violations(watched)["light"]
+    assert any(f.startswith("color-contrast") for f in found)
+
+
+def test_a_refused_form_can_be_used_by_anybody(watched, small):
+    go(watched, small, "/inspect?colony=Birch")
+    watched.get_by_label("Combs covered with bees").fill("seven")
+    watched.get_by_role("button", name="Note this inspection").click()
+    watched.get_by_role("alert").wait_for()
+    assert violations(watched) == {"light": [], "dark": []}
+    field = watched.get_by_label("Combs covered with bees")
+    assert field.input_value() == "seven"
+    watched.get_by_role("link", name="Combs covered with bees").click()
+    assert watched.url.endswith("#f-combs_bees")
+
+
+def test_a_whole_visit_works_without_script(without_script, small):
+    page = without_script
+    go(page, small, "/")
+    page.get_by_role("link", name="Inspect Birch").click()
+    page.get_by_role("radio", name="large larva").check()
+    page.get_by_label("Cells with a larva").fill("4")
+    page.get_by_role("group", name="Worker eggs").get_by_role("radio", name="yes").check()
+    page.get_by_role("button", name="Note this inspection").click()
+    page.get_by_text("Noted.").wait_for()
+    row = noted(small, date="2026-06-05").iloc[0]
+    assert (row["oldest_queen_cell"], row["queen_cells_larva"]) == ("large-larva", 4)
+    assert row["eggs_seen"] == "yes"
+    # the page comes again by itself till the new score is there
+    page.locator(".level", has_text=re.compile("act|today")).wait_for(timeout=30_000)
+    page.get_by_text("How sure, and the source").click()
+    assert page.get_by_text("Numbers that every score rests on").is_visible()
+
+
+def test_the_back_button_brings_back_what_was_typed(watched, small):
+    go(watched, small, "/inspect?colony=Birch")
+    watched.get_by_label("Combs covered with bees").fill("7")
+    watched.get_by_role("button", name="Note this inspection").click()
+    watched.get_by_text("Noted.").wait_for()
+    watched.go_back()
+    field = watched.get_by_label("Combs covered with bees")
+    assert field.input_value() == "7"
+    field.fill("8")
+    watched.get_by_role("button", name="Note this inspection").click()
+    watched.get_by_text("Noted.").wait_for()
+    assert noted(small, date="2026-06-05")["combs_bees"].tolist() == [8]
+
+
+def test_two_taps_on_the_button_note_once(watched, small):
+    go(watched, small, "/inspect?colony=Birch")
+    watched.get_by_label("Combs covered with bees").fill("7")
+    watched.get_by_role("button", name="Note this inspection").dblclick(no_wait_after=True)
+    watched.get_by_role("heading", name="Birch", exact=True).wait_for()
+    assert len(noted(small, date="2026-06-05")) == 1
+
+
+def test_the_form_works_by_keyboard_in_the_order_it_is_read(watched, small):
+    go(watched, small, "/inspect?colony=Birch")
+    watched.keyboard.press("Tab")
+    assert focused(watched) == "To the content"
+    watched.keyboard.press("Enter")
+    order = []
+    while (name := focused(watched)) != "Note this inspection":
+        order.append(name)
+        watched.keyboard.press("Tab")
+    places = [order.index(name) for name in ("bees_outside", "supers", "combs_bees", "note")]
+    assert places == sorted(places)
+    watched.get_by_label("Honey boxes on").focus()
+    watched.keyboard.press("Shift+Tab")
+    assert focused(watched) == "piping"
+    watched.keyboard.press("ArrowRight")
+    watched.keyboard.press("Tab")
+    watched.keyboard.type("2")
+    watched.keyboard.press("Enter")
+    watched.get_by_text("Noted.").wait_for()
+    row = noted(small, date="2026-06-05").iloc[0]
+    assert (row["piping"], row["supers"]) == ("yes", 2)
+
+
+def focused(page):
+    return page.evaluate(
+        "(e => e.name && e.tagName !== 'BUTTON' ? e.name : e.innerText.trim())"
+        "(document.activeElement)"
+    )
+
+
+def test_focus_is_seen(watched, served):
+    go(watched, served, "/")
+    watched.keyboard.press("Tab")
+    watched.keyboard.press("Tab")
+    style = watched.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+    assert style == "solid"
+
+
+def test_the_map_is_drawn_under_its_policy(watched, served):
+    go(watched, served, "/map")
+    watched.locator("#map .spot").first.wait_for()
+    assert watched.locator("#map .spot").count() >= 3
+    watched.get_by_role("link", name="Back to today").click()
+    watched.get_by_role("heading", name="Today").wait_for()
+    assert watched.complaints == []
+
+
+def test_a_bait_box_is_checked(watched, small):
+    go(watched, small, "/check?box=B1")
+    watched.get_by_label("Scouts at once").fill("12")
+    tenant = watched.get_by_role("group", name="Somebody else inside")
+    tenant.get_by_role("radio", name="none").check()
+    watched.get_by_role("button", name="Note this look").click()
+    watched.get_by_role("heading", name="Bait boxes").wait_for()
+    row = noted(small, "checks").iloc[0]
+    assert (row["scouts"], row["tenant"]) == (12, "none")

@@ -26,7 +26,6 @@ VERBS = {
     "weather": "weather",
     "score": "score",
     "round": "weekly_round",
-    "explain": "explain",
     "place": "place",
     "forecast": "forecast",
     "box": "box",

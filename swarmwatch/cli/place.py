@@ -88,7 +88,7 @@ def place(
 
     evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
     if to is not None:
-        _refuse_taken(to, from_map=land is not None, force=force)
+        _refuse_target(to, from_map=land is not None, paper=paper, force=force)
     with open_records(records) as store:
         frames = store.frames()
         evidence = evidence_with(own_evidence, store.setting("yearly_swarm_chance"))
@@ -115,13 +115,17 @@ def _is_table(to: Path) -> bool:
     return to.suffix.lower() == ".csv"
 
 
-def _refuse_taken(to: Path, *, from_map: bool, force: bool) -> None:
+def _refuse_target(to: Path, *, from_map: bool, paper: str, force: bool) -> None:
+    """Refuse files that are there, and paper that is none, before any work is done."""
     from swarmwatch.cli.files import refuse_existing
     from swarmwatch.cli.map_files import PLAN_FILES, refuse_existing_in
 
     if _is_table(to):
         refuse_existing(to, force=force)
     else:
+        from swarmwatch.mapping.paper import size_mm
+
+        size_mm(paper)
         names = (*PLAN_FILES, _SITES_FILE) if from_map else PLAN_FILES
         refuse_existing_in(to, names, force=force)
 

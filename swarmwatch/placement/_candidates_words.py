@@ -110,7 +110,9 @@ def summary_of(found: Mapping[str, int], report: pd.DataFrame, left: int) -> str
     struck = report[report["removed"] > 0]
     parts = [f"{rule}: {n:,}" for rule, n in zip(struck["rule"], struck["removed"], strict=True)]
     removed = f"; removed: {'; '.join(parts)}" if parts else ""
-    return f"The map shows {total:,} spots within the ground ({kinds}){removed}; {left:,} are left."
+    spots = "1 spot" if total == 1 else f"{total:,} spots"
+    over = "1 is left" if left == 1 else f"{left:,} are left"
+    return f"The map shows {spots} within the ground ({kinds}){removed}; {over}."
 
 
 def nothing_left(found: Mapping[str, int], report: pd.DataFrame) -> str:

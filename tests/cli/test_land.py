@@ -1,6 +1,7 @@
 """What a map adds to the keeper's tables, and what of it is drawn."""
 
 import json
+from datetime import date
 
 import pandas as pd
 import pytest
@@ -10,7 +11,7 @@ from pyproj import Geod
 from shapely.geometry import LineString, Point, box, shape
 
 from swarmwatch.cli.land import search_land
-from swarmwatch.cli.planning import weather_credits
+from swarmwatch.cli.planning import Placing, planned_of, weather_credits
 from swarmwatch.evidence import load_evidence
 from swarmwatch.mapping.land import LAND_STYLES, read_land
 from swarmwatch.tables import TABLES, conform
@@ -134,6 +135,15 @@ def test_only_the_chosen_spots_of_the_map_are_drawn_and_all_of_the_keepers(searc
 def test_a_map_that_names_nobody_thanks_nobody(found):
     assert found.credit == ""
     assert not any(line.startswith("Map:") for line in found.lines())
+
+
+def test_a_plan_without_a_map_is_drawn_on_the_keepers_tables_alone():
+    tables = frames() | {n: conform(empty(n), TABLES[n]) for n in ("colonies", "weather")}
+    plan = pd.DataFrame({"site": []})
+    placing = Placing(plan=plan, sources=empty("sources"), frames=tables)
+    planned = planned_of(placing, load_evidence(), on=date(2026, 4, 2))
+    assert (planned.land, planned.scores, planned.credits) == (None, None, [])
+    assert planned.frames is tables
 
 
 @pytest.mark.parametrize(

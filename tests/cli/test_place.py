@@ -35,11 +35,19 @@ TABLES_IN = {
 }
 
 
-@pytest.fixture
-def records(tmp_path):
-    path = tmp_path / "bees.sqlite"
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory):
+    """Records of one yard with four sites; tests get a copy."""
+    path = tmp_path_factory.mktemp("records") / "bees.sqlite"
     with open_records(path, create=True) as store:
         store.store(TABLES_IN, at=datetime(2026, 4, 1, 18, tzinfo=UTC), by="test")
+    return path
+
+
+@pytest.fixture
+def records(kept, tmp_path):
+    path = tmp_path / "bees.sqlite"
+    path.write_bytes(kept.read_bytes())
     return path
 
 

@@ -357,7 +357,7 @@ def test_the_summary_says_which_rule_removed_how_many():
     made = found(("path", line((-300, 0), (300, 0))), TREE, ("tree", point(0, 90)))
     assert made.summary == (
         "The map shows 2 spots within the ground (2 on trees); removed: path, 20 m kept: 1; "
-        "1 are left."
+        "1 is left."
     )
 
 

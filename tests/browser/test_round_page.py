@@ -1,6 +1,5 @@
 """The page of a round on a phone."""
 
-
 import pytest
 from typer.testing import CliRunner
 

@@ -13,11 +13,12 @@ from playwright.sync_api import sync_playwright
 
 from demo_data import LAND_FILE, ON, folder
 from swarmwatch.cli.main import main
-from swarmwatch.cli.planning import Wishes, plan_from
 from swarmwatch.evidence import load_evidence
 from swarmwatch.mapping.land import read_land
 from swarmwatch.mapping.sheet import map_picture
+from swarmwatch.placement.wishes import Wishes
 from swarmwatch.records import open_records
+from swarmwatch.records.scoring import plan_tables
 from swarmwatch.tables import TABLES, conform
 
 MAPS = Path(__file__).parent.parent / "maps"
@@ -46,7 +47,7 @@ def picture(made: Path) -> bytes:
     with open_records(made / "swarmwatch.sqlite") as records:
         frames = records.frames()
     scores = conform(pd.read_csv(made / "scores.csv", dtype=str), TABLES["scores"])
-    sources, plan = plan_from(frames, ON, load_evidence(), Wishes())
+    sources, plan = plan_tables(frames, ON, load_evidence(), Wishes())
     return map_picture(
         plan,
         sources=sources,

@@ -61,8 +61,8 @@ def alert(
 
     from swarmwatch.alerts.alerting import raise_and_deliver, would_raise
     from swarmwatch.alerts.channels import Terminal, service_channel
-    from swarmwatch.cli.score import evidence_with, score_frames
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import evidence_for, score_tables
 
     now = datetime.now().astimezone()
     asked = parse_day(on, "--on")
@@ -71,8 +71,8 @@ def alert(
         complain(f"It is not evening yet: this speaks of {evening}, the chances count from today.")
     services = [service_channel(name, os.environ) for name in dict.fromkeys(channel or [])]
     with open_records(records, create=False) as store:
-        numbers = evidence_with(evidence, store.setting("yearly_swarm_chance"))
-        scores = score_frames(store.frames(), evening, numbers)
+        numbers = evidence_for(evidence, store.setting("yearly_swarm_chance"))
+        scores = score_tables(store.frames(), evening, numbers)
         if dry_run:
             found, over = would_raise(store, scores, on=evening, lowest=lowest, evidence=numbers)
             if not quiet:

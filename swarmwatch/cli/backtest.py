@@ -72,7 +72,7 @@ def backtest(
         of_simulation,
     )
     from swarmwatch.cli.backtest_text import as_text, heading
-    from swarmwatch.cli.score import evidence_with
+    from swarmwatch.records.scoring import evidence_for
 
     if simulated and season:
         message = "--season picks from your records; with --simulated say --seasons instead"
@@ -80,7 +80,7 @@ def backtest(
     if to is not None and not force:
         _refuse_to_replace(to)
     if simulated:
-        evidence = evidence_with(own_evidence, None)
+        evidence = evidence_for(own_evidence, None)
         rows, first_tables = of_simulation(
             worlds=simulated,
             seasons=seasons,

@@ -2,16 +2,15 @@
 
 import json
 import sys
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 import typer
 
+from swarmwatch.evening import last_evening
+
 if TYPE_CHECKING:
     import pandas as pd
-
-# tables.md: before this local hour a command speaks of the evening before
-_EVENING_HOUR = 17
 
 
 def complain(text: str) -> None:
@@ -26,7 +25,7 @@ def evening_on(now: datetime, asked: date | None) -> date:
     """
     if asked is not None:
         return asked
-    return now.date() if now.hour >= _EVENING_HOUR else now.date() - timedelta(days=1)
+    return last_evening(now)
 
 
 def parse_day(text: str | None, option: str) -> date | None:

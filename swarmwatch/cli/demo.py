@@ -74,17 +74,18 @@ def _make(folder: Path, on: "date") -> tuple["pd.DataFrame", "pd.DataFrame", "pd
     from swarmwatch.alerts.alerting import raise_and_deliver
     from swarmwatch.alerts.channels import Terminal
     from swarmwatch.cli.map_files import Planned, write_plan_files
-    from swarmwatch.cli.planning import Wishes, plan_from
-    from swarmwatch.cli.score import score_frames, write_scores
+    from swarmwatch.cli.score import write_scores
     from swarmwatch.evidence import load_evidence
     from swarmwatch.mapping.land import read_land
+    from swarmwatch.placement.wishes import Wishes
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import plan_tables, score_tables
 
     evening = datetime.combine(on, time(_EVENING_HOUR), tzinfo=UTC)
     with open_records(folder / "swarmwatch.sqlite", create=True) as records:
         _import(records, scenario(), evening)
         frames = records.frames()
-        scores = score_frames(frames, on, load_evidence())
+        scores = score_tables(frames, on, load_evidence())
         raise_and_deliver(
             records,
             scores,
@@ -93,7 +94,7 @@ def _make(folder: Path, on: "date") -> tuple["pd.DataFrame", "pd.DataFrame", "pd
             channels=[Terminal(lambda _: None)],
             calendar=folder / "alerts.ics",
         )
-    sources, plan = plan_from(frames, on, load_evidence(), Wishes())
+    sources, plan = plan_tables(frames, on, load_evidence(), Wishes())
     write_scores(scores, folder / "scores.csv", force=False)
     planned = Planned(
         plan=plan,

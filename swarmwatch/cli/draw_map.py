@@ -15,11 +15,10 @@ from swarmwatch.cli.options import (
     Paper,
     Records,
 )
-from swarmwatch.cli.planning import LURE, SPACING_M, Boxes, High, Lure, Spacing, Wishes, plan_from
+from swarmwatch.cli.planning import Boxes, High, Lure, Placing, Spacing, planned_of
+from swarmwatch.placement.wishes import LURE, SPACING_M, Wishes
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from swarmwatch.mapping.land import Land
 
 
@@ -50,35 +49,23 @@ def draw_map(
 
     Example: swarmwatch map --to map-2026 --boxes 3
     """
+    from dataclasses import replace
     from datetime import datetime
 
-    from swarmwatch.cli.map_files import (
-        MAP_FILES,
-        Planned,
-        refuse_existing_in,
-        write_plan_files,
-    )
-    from swarmwatch.cli.score import evidence_with, score_frames
+    from swarmwatch.cli.map_files import MAP_FILES, refuse_existing_in, write_plan_files
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import evidence_for, plan_tables
 
     evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
     refuse_existing_in(to, MAP_FILES, force=force)
     ground = None if land is None else _read_ground(land)
     with open_records(records) as opened:
         frames = opened.frames()
-        evidence = evidence_with(own_evidence, opened.setting("yearly_swarm_chance"))
+        evidence = evidence_for(own_evidence, opened.setting("yearly_swarm_chance"))
     wishes = Wishes(boxes=boxes, spacing_m=spacing, lure=lure, allow_high=high)
-    sources, plan = plan_from(frames, evening, evidence, wishes)
-    planned = Planned(
-        plan=plan,
-        sources=sources,
-        frames=frames,
-        evidence=evidence,
-        on=evening,
-        scores=None if frames["colonies"].empty else score_frames(frames, evening, evidence),
-        land=ground,
-        credits=_credits(frames["weather"]),
-    )
+    sources, plan = plan_tables(frames, evening, evidence, wishes)
+    placing = Placing(plan=plan, sources=sources, frames=frames)
+    planned = replace(planned_of(placing, evidence, on=evening), land=ground)
     files = write_plan_files(to, planned, names=MAP_FILES, paper=paper, force=force)
     for file in files:
         typer.echo(file)
@@ -96,10 +83,3 @@ def _read_ground(path: Path) -> "Land":
         message = f"{path}: {reason}. Give a GeoJSON file with --land."
         raise UsageError(message) from error
     return read_land(text)
-
-
-def _credits(weather: "pd.DataFrame") -> list[str]:
-    from data_sources.weather.open_meteo import CREDIT, PROVIDER
-
-    used = weather["provider"].dropna().str.casefold().str.startswith(PROVIDER.casefold())
-    return [CREDIT] if used.any() else []

@@ -6,7 +6,8 @@ import typer
 
 from swarmwatch.cli.console import complain, evening_on, parse_day, print_json
 from swarmwatch.cli.options import RECORDS_DEFAULT, AsJson, On, OwnEvidence, Records
-from swarmwatch.cli.planning import LURE, Lure
+from swarmwatch.cli.planning import Lure
+from swarmwatch.placement.wishes import LURE
 
 if TYPE_CHECKING:
     from datetime import date
@@ -102,9 +103,10 @@ def _planned(
 
     Where no site is noted, the boxes are reckoned with near the yards.
     """
-    from swarmwatch.cli.planning import Wishes, plan_from
     from swarmwatch.errors import PlanInfeasible
     from swarmwatch.placement.forecast import assumed_sites
+    from swarmwatch.placement.wishes import Wishes
+    from swarmwatch.records.scoring import plan_tables
 
     have, hangings = frames["boxes"], frames["hangings"]
     hanging = int(hangings["taken_on"].isna().sum())
@@ -124,7 +126,7 @@ def _planned(
         )
         frames = frames | {"sites": sites}
     try:
-        _, plan = plan_from(frames, on, evidence, Wishes(boxes=count, lure=lure))
+        _, plan = plan_tables(frames, on, evidence, Wishes(boxes=count, lure=lure))
     except PlanInfeasible as error:
         return frames, None, [*said, f"Reckoned without new boxes: {error}"]
     unnamed = plan["box"].fillna("not named yet")
@@ -137,10 +139,10 @@ def _scores(
     """Score the colonies where any was opened this season: that goes before the yearly chance."""
     import pandas as pd
 
-    from swarmwatch.cli.score import score_frames
     from swarmwatch.placement.box_life import box_season
+    from swarmwatch.records.scoring import score_tables
 
     season = box_season(frames["apiaries"], frames["weather"], on=on, evidence=evidence)
     opened = frames["inspections"]["date"]
     now = (opened >= pd.Timestamp(season.put_out_on)) & (opened <= pd.Timestamp(on))
-    return score_frames(frames, on, evidence) if now.any() else None
+    return score_tables(frames, on, evidence) if now.any() else None

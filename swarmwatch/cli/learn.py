@@ -37,8 +37,8 @@ def learn(
     Example: swarmwatch learn --to own-evidence.toml
     """
     from swarmwatch.cli.files import refuse_existing
-    from swarmwatch.cli.score import evidence_with
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import evidence_for
     from swarmwatch.swarming.learn import fit
 
     if to is not None:
@@ -46,7 +46,7 @@ def learn(
     with open_records(records) as store:
         frames = store.frames()
         chance = store.setting("yearly_swarm_chance")
-    learned = fit(frames, evidence=evidence_with(None, chance))
+    learned = fit(frames, evidence=evidence_for(None, chance))
     if as_json:
         print_json(
             "learn",

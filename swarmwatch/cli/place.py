@@ -17,16 +17,8 @@ from swarmwatch.cli.options import (
     Paper,
     Records,
 )
-from swarmwatch.cli.planning import (
-    LURE,
-    SPACING_M,
-    Boxes,
-    High,
-    Lure,
-    Spacing,
-    Wishes,
-    placing_from,
-)
+from swarmwatch.cli.planning import Boxes, High, Lure, Spacing, placing_from
+from swarmwatch.placement.wishes import LURE, SPACING_M, Wishes
 
 if TYPE_CHECKING:
     from datetime import date
@@ -82,16 +74,16 @@ def place(
     from datetime import datetime
 
     from swarmwatch.cli.place_text import plan_as_text
-    from swarmwatch.cli.score import evidence_with
     from swarmwatch.mapping.safety import safety_lines
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import evidence_for
 
     evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
     if to is not None:
         _refuse_target(to, from_map=land is not None, paper=paper, force=force)
     with open_records(records) as store:
         frames = store.frames()
-        evidence = evidence_with(own_evidence, store.setting("yearly_swarm_chance"))
+        evidence = evidence_for(own_evidence, store.setting("yearly_swarm_chance"))
     wishes = Wishes(boxes=boxes, spacing_m=spacing, lure=lure, allow_high=high)
     placing = placing_from(
         frames, evening, evidence, wishes, land=land, within=within, addresses=address or ()

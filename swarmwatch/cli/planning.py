@@ -15,10 +15,7 @@ if TYPE_CHECKING:
     from swarmwatch.cli.land import LandSearch
     from swarmwatch.cli.map_files import Planned
     from swarmwatch.evidence import Evidence
-
-_BOXES = 5
-SPACING_M = 500.0
-LURE = "nasonov-lure"
+    from swarmwatch.placement.wishes import Wishes
 
 Boxes = Annotated[
     int | None,
@@ -31,16 +28,6 @@ Lure = Annotated[str, typer.Option("--lure", help="nasonov-lure, lemongrass-oil,
 High = Annotated[
     bool, typer.Option("--high", help="Hang boxes as high as your sites say, above reach.")
 ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wishes:
-    """What the keeper asks of a plan; `boxes` None means all that hang nowhere yet."""
-
-    boxes: int | None = None
-    spacing_m: float = SPACING_M
-    lure: str = LURE
-    allow_high: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +48,7 @@ def placing_from(
     frames: "Mapping[str, pd.DataFrame]",
     on: "dt.date",
     evidence: "Evidence",
-    wishes: Wishes,
+    wishes: "Wishes",
     *,
     land: "Path | None" = None,
     within: str | None = None,
@@ -72,20 +59,21 @@ def placing_from(
     Raises
     ------
     UsageError, SourceError, PlanInfeasible
-        As for `plan_from` and `swarmwatch.cli.land.search_land`.
+        As for `swarmwatch.records.scoring.plan_tables` and `swarmwatch.cli.land.search_land`.
     """
     from swarmwatch.errors import UsageError
+    from swarmwatch.records.scoring import plan_tables
 
     if land is None:
         if within is not None or addresses:
             message = "--within and --address need a map to seek spots on. Give it with --land."
             raise UsageError(message)
-        sources, plan = plan_from(frames, on, evidence, wishes)
+        sources, plan = plan_tables(frames, on, evidence, wishes)
         return Placing(plan=plan, sources=sources, frames=frames)
     from swarmwatch.cli.land import search_land
 
     search = search_land(frames, land=land, within=within, addresses=addresses, evidence=evidence)
-    sources, plan = plan_from(search.frames, on, evidence, wishes)
+    sources, plan = plan_tables(search.frames, on, evidence, wishes)
     plan.attrs["refused"] = {**plan.attrs["refused"], **search.outside}
     return Placing(plan=plan, sources=sources, frames=search.frames, search=search)
 
@@ -93,8 +81,8 @@ def placing_from(
 def planned_of(placing: Placing, evidence: "Evidence", *, on: "dt.date") -> "Planned":
     """Return what the files of a plan are made of: levels of the yards, land and credits, too."""
     from swarmwatch.cli.map_files import Planned
-    from swarmwatch.cli.score import score_frames
     from swarmwatch.mapping.land import read_land
+    from swarmwatch.records.scoring import score_tables
 
     frames, search = placing.frames, placing.search
     return Planned(
@@ -103,7 +91,7 @@ def planned_of(placing: Placing, evidence: "Evidence", *, on: "dt.date") -> "Pla
         frames=frames if search is None else search.drawn(placing.plan),
         evidence=evidence,
         on=on,
-        scores=None if frames["colonies"].empty else score_frames(dict(frames), on, evidence),
+        scores=None if frames["colonies"].empty else score_tables(frames, on, evidence),
         land=None if search is None else read_land(search.geojson),
         credits=weather_credits(frames["weather"]),
     )
@@ -134,54 +122,3 @@ def weather_credits(weather: "pd.DataFrame") -> list[str]:
         for provider, credit in credits_of.items()
         if any(name.startswith(provider.casefold()) for name in used)
     ]
-
-
-def plan_from(
-    frames: "Mapping[str, pd.DataFrame]",
-    on: "dt.date",
-    evidence: "Evidence",
-    wishes: Wishes,
-) -> "tuple[pd.DataFrame, pd.DataFrame]":
-    """Return where swarms come from, and where to hang the boxes.
-
-    Raises
-    ------
-    UsageError
-        The records hold no site.
-    PlanInfeasible
-        No site may bear a box.
-    """
-    import pandas as pd
-
-    from swarmwatch import plan_boxes, season_swarms
-    from swarmwatch.errors import UsageError
-
-    if frames["sites"].empty:
-        message = "No sites yet. Import a table of sites where a bait box may hang."
-        raise UsageError(message)
-    own = season_swarms(
-        frames["colonies"],
-        frames["apiaries"],
-        on=on,
-        inspections=frames["inspections"],
-        events=frames["events"],
-        evidence=evidence,
-    )
-    sources = pd.concat([own, frames["sources"]], ignore_index=True)
-    hangings, have = frames["hangings"], frames["boxes"]
-    hanging = hangings.loc[hangings["taken_on"].isna(), "box"]
-    free = int((~have["box"].isin(hanging)).sum())
-    plan = plan_boxes(
-        sources,
-        frames["sites"],
-        boxes=wishes.boxes or free or _BOXES,
-        existing=hangings,
-        keep_out=frames["keep_out"],
-        spacing_m=wishes.spacing_m,
-        evidence=evidence,
-        box_table=have,
-        apiaries=frames["apiaries"],
-        lure=wishes.lure,
-        allow_high=wishes.allow_high,
-    )
-    return sources, plan

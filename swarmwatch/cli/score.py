@@ -147,10 +147,11 @@ def _show_visits(
 ) -> "pd.DataFrame":
     """Show which colonies to open in a short week; return the scores they rest on."""
     from swarmwatch.cli.score_text import visits_as_text
+    from swarmwatch.records.scoring import score_tables
     from swarmwatch.swarming.visits import order_of_visits
 
     frames, evidence = frames_and_evidence(location, own_evidence)
-    scores = score_frames(frames, on, evidence)
+    scores = score_tables(frames, on, evidence)
     order = order_of_visits(
         scores,
         visits,
@@ -170,32 +171,19 @@ def frames_and_evidence(
 ) -> "tuple[dict[str, pd.DataFrame], Evidence]":
     """Read all tables of the records, and the numbers to use with them."""
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import evidence_for
 
     with open_records(location) as store:
         frames = store.frames()
         chance = store.setting("yearly_swarm_chance")
-    return frames, evidence_with(own_evidence, chance)
+    return frames, evidence_for(own_evidence, chance)
 
 
 def scores_from(location: str, on: "dt.date", own_evidence: Path | None = None) -> "pd.DataFrame":
     """Open the records and score them on one evening."""
-    frames, evidence = frames_and_evidence(location, own_evidence)
-    return score_frames(frames, on, evidence)
-
-
-def evidence_with(own: Path | None, yearly_swarm_chance: str | None) -> "Evidence":
-    """Load the evidence: the records' share of colonies that swarm, then the keeper's own file."""
-    from swarmwatch.records.scoring import evidence_for
-
-    return evidence_for(own, yearly_swarm_chance)
-
-
-def score_frames(
-    frames: "dict[str, pd.DataFrame]", on: "dt.date", evidence: "Evidence"
-) -> "pd.DataFrame":
-    """Score the tables of one set of records."""
     from swarmwatch.records.scoring import score_tables
 
+    frames, evidence = frames_and_evidence(location, own_evidence)
     return score_tables(frames, on, evidence)
 
 

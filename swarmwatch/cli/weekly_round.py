@@ -128,16 +128,15 @@ def _do(
     """Score, alert and write the files; return the facts, the files and what failed."""
     from swarmwatch.alerts.alerting import raise_and_deliver, standings_of
     from swarmwatch.cli.round_files import round_calendar, write_round_files
-    from swarmwatch.cli.score import evidence_with, score_frames
     from swarmwatch.records import open_records
+    from swarmwatch.records.scoring import evidence_for, score_tables
     from swarmwatch.sheets.round_facts import round_of
 
     with open_records(records) as store:
-        evidence = evidence_with(own_evidence, store.setting("yearly_swarm_chance"))
+        evidence = evidence_for(own_evidence, store.setting("yearly_swarm_chance"))
         frames = store.frames()
-        scores = score_frames(frames, evening, evidence)
+        scores = score_tables(frames, evening, evidence)
         facts = round_of(scores, frames, on=evening, evidence=evidence)
-        standings = standings_of(store, scores, on=evening, evidence=evidence)
         # alerts go first: a folder that can't be written must not hold them back
         done = raise_and_deliver(
             store, scores, on=evening, now=now, channels=channels, evidence=evidence

@@ -10,16 +10,17 @@ from functools import partial
 
 import pandas as pd
 
+from swarmwatch.evening import last_evening
 from swarmwatch.evidence import Evidence
 from swarmwatch.mapping.page import interactive_map
 from swarmwatch.page.history import Histories
 from swarmwatch.page.state import Prints, State, state_of_records
 from swarmwatch.page.work import Kept, Urgency, Worker
 from swarmwatch.placement.box_life import hung_boxes
+from swarmwatch.placement.wishes import Wishes
 from swarmwatch.records.scoring import (
     Frames,
     change_tables,
-    last_evening,
     only_of,
     plan_tables,
     score_tables,
@@ -232,7 +233,7 @@ class Desk:
 
 def _drawn(standing: Standing) -> str:
     frames = standing.frames
-    sources, plan = plan_tables(frames, standing.on, standing.evidence)
+    sources, plan = plan_tables(frames, standing.on, standing.evidence, Wishes())
     return interactive_map(
         plan,
         sources=sources,

@@ -24,6 +24,7 @@ from swarmwatch.placement._plan_catches import Range
 from swarmwatch.placement._plan_choice import Choice, choose, setting_of
 from swarmwatch.placement._plan_table import plan_table
 from swarmwatch.placement.dispersal import distances_m
+from swarmwatch.placement.wishes import BOXES, LURE, SPACING_M
 from swarmwatch.tables import TABLES, conform
 
 Floats = NDArray[np.float64]
@@ -41,14 +42,14 @@ def plan_boxes(
     sources: pd.DataFrame,
     sites: pd.DataFrame,
     *,
-    boxes: int | pd.DataFrame = 5,
+    boxes: int | pd.DataFrame = BOXES,
     existing: pd.DataFrame | None = None,
     keep_out: pd.DataFrame | None = None,
-    spacing_m: float = 500,
+    spacing_m: float = SPACING_M,
     evidence: Evidence | None = None,
     box_table: pd.DataFrame | None = None,
     apiaries: pd.DataFrame | None = None,
-    lure: str = "nasonov-lure",
+    lure: str = LURE,
     allow_high: bool = False,
     background: bool = True,
     time_limit_s: float = _TIME_LIMIT_S,

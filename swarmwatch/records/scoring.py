@@ -10,21 +10,11 @@ from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence, load_evidence
 from swarmwatch.placement.plan import plan_boxes
 from swarmwatch.placement.sources import season_swarms
+from swarmwatch.placement.wishes import BOXES, Wishes
 from swarmwatch.swarming.score import score_colonies
 from swarmwatch.swarming.what_if import what_if
 
-# tables.md: before this local hour it is the evening before that is spoken of
-EVENING_HOUR = 17
-_BOXES = 5
-_SPACING_M = 500.0
-_LURE = "nasonov-lure"
-
 Frames = Mapping[str, pd.DataFrame]
-
-
-def last_evening(now: dt.datetime) -> dt.date:
-    """Return the day of the last evening that has passed; `now` carries the yard's own zone."""
-    return now.date() if now.hour >= EVENING_HOUR else now.date() - dt.timedelta(days=1)
 
 
 def evidence_for(own: Path | None, yearly_swarm_chance: str | None) -> Evidence:
@@ -92,9 +82,9 @@ def change_tables(frames: Frames, on: dt.date, change: str, evidence: Evidence) 
 
 
 def plan_tables(
-    frames: Frames, on: dt.date, evidence: Evidence
+    frames: Frames, on: dt.date, evidence: Evidence, wishes: Wishes
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return where swarms come from, and where to hang the boxes that hang nowhere yet.
+    """Return where swarms come from, and where to hang the boxes.
 
     Raises
     ------
@@ -121,14 +111,14 @@ def plan_tables(
     plan = plan_boxes(
         sources,
         frames["sites"],
-        boxes=free or _BOXES,
+        boxes=wishes.boxes or free or BOXES,
         existing=hangings,
         keep_out=frames["keep_out"],
-        spacing_m=_SPACING_M,
+        spacing_m=wishes.spacing_m,
         evidence=evidence,
         box_table=have,
         apiaries=frames["apiaries"],
-        lure=_LURE,
-        allow_high=False,
+        lure=wishes.lure,
+        allow_high=wishes.allow_high,
     )
     return sources, plan

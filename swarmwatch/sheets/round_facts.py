@@ -302,14 +302,14 @@ def _weather(scores: pd.DataFrame, weather: pd.DataFrame, on: date) -> tuple[str
     """Say for each yard, those alike together, what its weather rests on and how old it is."""
     yards: dict[str, list[str]] = {}
     kinds = scores.drop_duplicates("apiary").sort_values("apiary")
+    weather = conform(weather, TABLES["weather"])
     for yard, kind in zip(kinds["apiary"], kinds["weather_kind"], strict=True):
         yards.setdefault(f"{kind}{_fetched(weather, str(yard), on)}", []).append(str(yard))
     return tuple(f"{', '.join(names)}: {words}" for words, names in yards.items())
 
 
 def _fetched(weather: pd.DataFrame, yard: str, on: date) -> str:
-    rows = conform(weather, TABLES["weather"])
-    rows = rows[(rows["apiary"] == yard).fillna(value=False) | rows["apiary"].isna()]
+    rows = weather[(weather["apiary"] == yard).fillna(value=False) | weather["apiary"].isna()]
     newest = rows.loc[(rows["kind"] != "normal").fillna(value=True), "fetched_at"].max()
     if pd.isna(newest):
         return ""

@@ -53,7 +53,7 @@ def scored(monkeypatch):
         ]
         return conform(pd.DataFrame(rows), TABLES["scores"])
 
-    monkeypatch.setattr("swarmwatch.cli.score.score_frames", scores)
+    monkeypatch.setattr("swarmwatch.records.scoring.score_tables", scores)
     return levels
 
 

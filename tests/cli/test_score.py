@@ -10,8 +10,8 @@ from typer.testing import CliRunner
 
 import demo_data
 from swarmwatch.cli.main import app
-from swarmwatch.cli.score import evidence_with
 from swarmwatch.cli.score_text import chance_words, scores_as_text
+from swarmwatch.records.scoring import evidence_for
 from swarmwatch.tables import TABLES
 
 RUN = CliRunner()
@@ -103,5 +103,5 @@ def test_the_keepers_own_file_goes_before_the_records_own_share(tmp_path):
     own = tmp_path / "own.toml"
     own.write_text("[season.yearly_chance_inspected]\nvalue = 0.1\n", encoding="utf-8")
     key = "season.yearly_chance_inspected"
-    assert evidence_with(None, "0.6").value(key) == 0.6
-    assert evidence_with(own, "0.6").value(key) == 0.1
+    assert evidence_for(None, "0.6").value(key) == 0.6
+    assert evidence_for(own, "0.6").value(key) == 0.1

@@ -10,6 +10,7 @@ FLOORS = {
     "errors": 0,
     "tables": 0,
     "wording": 0,
+    "evening": 0,
     "evidence": 1,
     "colony": 2,
     "weather": 2,

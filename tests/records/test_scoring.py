@@ -1,4 +1,4 @@
-"""What the shells share: the last evening, one colony's tables, the keeper's own numbers."""
+"""What the shells share: one colony's tables, the keeper's own numbers."""
 
 import datetime as dt
 
@@ -6,17 +6,10 @@ import pandas as pd
 import pytest
 
 from swarmwatch.errors import UsageError
-from swarmwatch.records.scoring import evidence_for, last_evening, only_of, plan_tables
+from swarmwatch.placement.wishes import Wishes
+from swarmwatch.records.scoring import evidence_for, only_of, plan_tables
 
 SHARE = "season.yearly_chance_inspected"
-
-
-@pytest.mark.parametrize(
-    ("hour", "minute", "day"), [(16, 59, 4), (17, 0, 5), (23, 59, 5), (0, 0, 4)]
-)
-def test_an_evening_is_over_at_five(hour, minute, day):
-    now = dt.datetime(2026, 6, 5, hour, minute, tzinfo=dt.timezone(dt.timedelta(hours=3)))
-    assert last_evening(now) == dt.date(2026, 6, day)
 
 
 def test_the_records_share_of_swarms_goes_before_the_shipped_and_the_keepers_file_before_both(
@@ -38,4 +31,4 @@ def test_one_colonys_tables_keep_what_all_share():
 
 def test_without_a_site_there_is_no_plan(opened):
     with pytest.raises(UsageError, match="No sites yet"):
-        plan_tables(opened.frames(), dt.date(2026, 6, 5), evidence_for(None, None))
+        plan_tables(opened.frames(), dt.date(2026, 6, 5), evidence_for(None, None), Wishes())

@@ -5,7 +5,7 @@ what it removes is kept with the corrections, and it can be taken back in turn.
 """
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -17,7 +17,7 @@ from swarmwatch.errors import UsageError
 from swarmwatch.records import schema
 from swarmwatch.records.reading_back import frame_of
 from swarmwatch.records.store import Records
-from swarmwatch.records.storing import key_cells, key_is, store_tables
+from swarmwatch.records.storing import json_text, key_cells, key_is, store_tables
 from swarmwatch.tables import TABLES
 from swarmwatch.tables.keys import as_text, key_frame
 
@@ -211,17 +211,18 @@ def _put_back(
 ) -> int:
     """Write the values of before over what stands now."""
     rows: dict[str, list[dict[str, str]]] = {}
+    notes: dict[tuple[str, str, str], str] = {}
     for (name, key), values in earlier.items():
+        if None in added.get((name, key), []):
+            continue  # a row that was added goes whole
         whole = {c: v for c, v in values.items() if c in TABLES[name].names}
-        # a row that was added goes whole
-        if whole and None not in added.get((name, key), []):
+        if whole:
             rows.setdefault(name, []).append(whole)
+        notes |= {(name, key, c): values[c] for c in values.keys() - whole.keys()}
     frames = {name: pd.DataFrame(cells, dtype="str") for name, cells in rows.items()}
     done = store_tables(connection, frames, at=at, by=by)
-    for (name, key), values in earlier.items():
-        if None not in added.get((name, key), []):
-            for column in values.keys() - set(TABLES[name].names):
-                _put_note_back(connection, (name, key, column), values[column], at=at, by=by)
+    for spot, value in notes.items():
+        _put_note_back(connection, spot, value, at=at, by=by)
     return sum(d.new + d.corrected for d in done.values())
 
 
@@ -252,7 +253,9 @@ def _remove(
             continue
         table = TABLES[name]
         frame = frame_of(connection, name)
-        texts = [_json(k) for k in key_frame(frame, table).itertuples(index=False, name=None)]
+        texts = [
+            json_text(list(k)) for k in key_frame(frame, table).itertuples(index=False, name=None)
+        ]
         gone = frame[[t in keys for t in texts]]
         if gone.empty:
             continue
@@ -294,8 +297,7 @@ def _keep(
     connection.execute(
         schema.corrections.insert(),
         [
-            {"table": name, "key": key, "earlier": json.dumps(row, ensure_ascii=False)}
-            | {"at": at, "by": by}
+            {"table": name, "key": key, "earlier": json_text(row)} | {"at": at, "by": by}
             for key, row in zip(keys, cells, strict=True)
         ],
     )
@@ -309,7 +311,3 @@ def _mark(connection: sa.Connection, action: Action, at: datetime) -> None:
     if action.by.startswith(_UNDO):
         # what it had taken back stands again
         connection.execute(undone.delete().where(undone.c.at == action.at))
-
-
-def _json(key: Iterable[str]) -> str:
-    return json.dumps(list(key), ensure_ascii=False)

@@ -1,5 +1,7 @@
 """Read a SQL table back as the frame it came from."""
 
+from collections.abc import Sequence
+
 import pandas as pd
 import sqlalchemy as sa
 
@@ -8,10 +10,18 @@ from swarmwatch.tables import TABLES, Table
 from swarmwatch.tables.schemas import dtype_of
 
 
-def frame_of(connection: sa.Connection, name: str) -> pd.DataFrame:
-    """Return one table of the contract, conformed, in the order of its key."""
-    table = TABLES[name]
-    rows = connection.execute(sa.select(schema.metadata.tables[name])).all()
+def frame_of(
+    connection: sa.Connection, name: str, *, named: Sequence[str] | None = None
+) -> pd.DataFrame:
+    """Return one table of the contract, conformed, in the order of its key.
+
+    `named` are values of the first column of the key: the rows of these alone are read.
+    """
+    table, source = TABLES[name], schema.metadata.tables[name]
+    query = sa.select(source)
+    if named is not None:
+        query = query.where(source.c[table.key[0]].in_(named))
+    rows = connection.execute(query).all()
     cells = list(zip(*rows, strict=True)) if rows else [()] * len(table.columns)
     frame = pd.DataFrame(
         {

@@ -18,6 +18,9 @@ from swarmwatch.tables.keys import as_text, fill_visits, key_frame, repeated_key
 
 Flags = NDArray[np.bool_]
 
+# so many names are looked up one by one; more are read with their whole table
+_FEW = 50
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stored:
@@ -120,7 +123,10 @@ def _compare(
 ) -> _Change:
     keys = key_frame(rows, table)
     first = ~keys.duplicated().to_numpy()
-    before = frame_of(connection, table.name)
+    # a note of one colony is not held against the notes of all
+    names = rows[table.key[0]]
+    few = names.notna().all() and names.nunique() <= _FEW
+    before = frame_of(connection, table.name, named=names.unique().tolist() if few else None)
     stored = pd.MultiIndex.from_frame(key_frame(before, table))
     place = stored.get_indexer(pd.MultiIndex.from_frame(keys[first])).astype(np.intp)
     named = set(map(str, columns))
@@ -174,7 +180,13 @@ def _keep_earlier(
     connection.execute(
         schema.corrections.insert(),
         [
-            {"table": name, "key": _json(list(key)), "earlier": _json(row), "at": at, "by": by}
+            {
+                "table": name,
+                "key": json_text(list(key)),
+                "earlier": json_text(row),
+                "at": at,
+                "by": by,
+            }
             for key, row in zip(keys, text.to_dict(orient="records"), strict=True)
         ],
     )
@@ -185,7 +197,8 @@ def _keep_added(
 ) -> None:
     keys = change.keys[change.place < 0].itertuples(index=False, name=None)
     added = [
-        {"table": name, "key": _json(list(key)), "column": None, "at": at, "by": by} for key in keys
+        {"table": name, "key": json_text(list(key)), "column": None, "at": at, "by": by}
+        for key in keys
     ]
     if added:
         connection.execute(schema.additions.insert(), added)
@@ -257,7 +270,7 @@ def _keep_notes(
     notes = schema.extra_notes
     query = sa.select(notes.c.key, notes.c.column, notes.c.value).where(notes.c.table == table.name)
     stored = {(key, column): value for key, column, value in connection.execute(query)}
-    keys = [_json(list(k)) for k in change.keys.itertuples(index=False, name=None)]
+    keys = [json_text(list(k)) for k in change.keys.itertuples(index=False, name=None)]
     frame = frame.reset_index(drop=True).loc[change.rows.index]
     new, changed = [], []
     for column in extra:
@@ -276,7 +289,7 @@ def _keep_notes(
     for key, column, found, value in changed:
         spot = (notes.c.table == table.name, notes.c.key == key, notes.c.column == column)
         connection.execute(notes.update().where(*spot).values(value=value))
-        earlier = _json({column: found})
+        earlier = json_text({column: found})
         connection.execute(
             schema.corrections.insert().values(
                 table=table.name, key=key, earlier=earlier, at=at, by=by
@@ -284,5 +297,6 @@ def _keep_notes(
         )
 
 
-def _json(value: object) -> str:
+def json_text(value: object) -> str:
+    """Return a key or a row's cells as the history keeps them."""
     return json.dumps(value, ensure_ascii=False)

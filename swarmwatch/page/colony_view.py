@@ -10,7 +10,6 @@ from swarmwatch.page import score_words
 from swarmwatch.page.chart import Chart, chart_of
 from swarmwatch.page.field_words import Group
 from swarmwatch.page.today_view import ColonyCard, card_of
-from swarmwatch.tables.keys import as_text
 from swarmwatch.wording import one_line, per_cent
 
 # entries of the diary that are shown at first
@@ -123,14 +122,24 @@ def _facts(row: "pd.Series[str]") -> tuple[tuple[str, str], ...]:
         "queen_clipped": "Queen clipped",
         "note": "Note",
     }
-    text = {n: as_text(row.to_frame().T[n]).iloc[0] for n in words}
+    text = {n: _text(row[n]) for n in words}
     return tuple((label, one_line(text[n])) for n, label in words.items() if text[n])
 
 
 def _newest(rows: pd.DataFrame, most: int | None) -> pd.DataFrame:
-    """Return the last rows by date, without the columns that are blank in all of them."""
-    newest = rows.sort_values("date", kind="stable")[-most if most else 0 :]
-    return newest if newest.empty else newest.dropna(axis="columns", how="all")
+    return rows.sort_values("date", kind="stable")[-most if most else 0 :]
+
+
+def _texts(rows: pd.DataFrame) -> list[dict[str, str]]:
+    return [{str(n): _text(v) for n, v in row.items()} for row in rows.to_dict("records")]
+
+
+def _text(cell: object) -> str:
+    if score_words.is_blank(cell):
+        return ""
+    if isinstance(cell, pd.Timestamp):
+        return cell.date().isoformat()
+    return f"{cell:g}" if isinstance(cell, float) else str(cell)
 
 
 def _entries(looks: pd.DataFrame, deeds: pd.DataFrame, groups: tuple[Group, ...]) -> list[Entry]:
@@ -141,14 +150,11 @@ def _entries(looks: pd.DataFrame, deeds: pd.DataFrame, groups: tuple[Group, ...]
 
 
 def _look_entries(looks: pd.DataFrame, groups: tuple[Group, ...]) -> list[Entry]:
-    text = pd.DataFrame({n: as_text(looks[n]) for n in looks.columns})
     fields = [f for g in groups for f in g.fields]
     out = []
-    for row in text.to_dict("records"):
+    for row in _texts(looks):
         told = [
-            (f.label, dict(f.choices).get(row[f.name], row[f.name]))
-            for f in fields
-            if row.get(f.name)
+            (f.label, dict(f.choices).get(row[f.name], row[f.name])) for f in fields if row[f.name]
         ]
         second = "" if row["visit"] == "1" else f", visit {row['visit']}"
         out.append(
@@ -156,15 +162,14 @@ def _look_entries(looks: pd.DataFrame, groups: tuple[Group, ...]) -> list[Entry]
                 day=score_words.plain_day(row["date"]),
                 title=f"Inspection{second}",
                 told=tuple((label, one_line(v)) for label, v in told),
-                date=str(row["date"]),
-                visit=str(row["visit"]),
+                date=row["date"],
+                visit=row["visit"],
             )
         )
     return out
 
 
 def _deed_entries(deeds: pd.DataFrame) -> list[Entry]:
-    text = pd.DataFrame({n: as_text(deeds[n]) for n in deeds.columns})
     words = {
         "amount": "Amount",
         "where": "Where",
@@ -179,10 +184,10 @@ def _deed_entries(deeds: pd.DataFrame) -> list[Entry]:
     return [
         Entry(
             day=score_words.plain_day(row["date"]),
-            title=str(row["event"]).replace("-", " "),
-            told=tuple((label, one_line(row[n])) for n, label in words.items() if row.get(n)),
+            title=row["event"].replace("-", " "),
+            told=tuple((label, one_line(row[n])) for n, label in words.items() if row[n]),
         )
-        for row in text.to_dict("records")
+        for row in _texts(deeds)
     ]
 
 

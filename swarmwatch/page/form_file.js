@@ -172,7 +172,7 @@
     setTimeout(() => URL.revokeObjectURL(link.href), 60000);
     const count = read().filter((n) => n.table === table).length;
     at("given").hidden = false;
-    at("given-words").textContent = `${table}.csv holds ${count} note${count > 1 ? "s" : ""}. They stay on this phone until you forget them.`;
+    at("given-words").textContent = `${table}.csv holds ${count} note${count > 1 ? "s" : ""}. What you noted stays on this phone until you forget it.`;
     at("text").value = text;
   };
 

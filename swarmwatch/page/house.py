@@ -22,7 +22,7 @@ from swarmwatch.page.writing import Forms
 from swarmwatch.wording import one_line
 
 # how long a page waits for sums before it shows what there is [s]
-PATIENCE_S = 0.1
+PATIENCE_S = 0.05
 # a page that waits for sums comes again by itself after so long [s]
 _AGAIN_S = 2
 STYLE = (resources.files("swarmwatch.page") / "page.css").read_bytes()

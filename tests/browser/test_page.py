@@ -1,19 +1,21 @@
 """The pages in a real browser of a phone's size: seen, tapped, typed and read by anybody."""
 
+import datetime as dt
 import re
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "page"))
-from served import demo_records, noted, serving, small_records
+from served import NOW, noted, serving, small_records
 
 pytestmark = pytest.mark.browser
 
 # axe-core 4.12.1, MPL 2.0: beside it with its licence
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
-VIOLATIONS = """async () => (await axe.run()).violations.map(
+VIOLATIONS = """async (options) => (await axe.run(options)).violations.map(
   v => `${v.id}: ${v.nodes.map(n => n.html.slice(0, 120)).join(" | ")}`)"""
 # what a thumb must hit; WCAG 2.2 (2023), 2.5.5, asks for 44 by 44 px
 TARGETS = """() => [...document.querySelectorAll(
@@ -23,12 +25,13 @@ TARGETS = """() => [...document.querySelectorAll(
   .filter(([, box]) => box.width < 44 || box.height < 44).map(([e]) => e.outerHTML)"""
 PAGES = {
     "today": "/",
-    "a colony": "/colony?name=Garnet",
-    "a colony that died": "/colony?name=Marrow",
-    "what if": "/what-if?name=Garnet&change=split",
+    "a colony": "/colony?name=Birch",
+    "a colony with sick brood": "/colony?name=Sorrel",
+    "a colony that died": "/colony?name=Larch",
+    "what if": "/what-if?name=Birch&change=split",
     "boxes": "/boxes",
-    "inspection": "/inspect?colony=Garnet",
-    "inspection of bars": "/inspect?colony=Bobbin",
+    "inspection": "/inspect?colony=Birch",
+    "inspection of bars": "/inspect?colony=Alder",
     "box check": "/check?box=B1",
     "settings": "/settings",
     "map": "/map",
@@ -36,9 +39,39 @@ PAGES = {
 }
 
 
+# what makes the pages show all that they can show: two yards, cells, sick brood, a dead colony
+MORE = {
+    "apiaries": {"apiary": ["Away"], "latitude": [57.95], "longitude": [25.6]},
+    "colonies": {
+        "colony": ["Sorrel", "Larch"],
+        "apiary": ["Away", "Home"],
+        "hive_type": ["zander-10", "zander-10"],
+        "note": ["by the ditch", None],
+    },
+    "inspections": {
+        "colony": ["Birch", "Sorrel"],
+        "date": ["2026-06-03", "2026-06-04"],
+        "queen_cells_larva": [4, None],
+        "brood_health": ["normal", "suspect"],
+        "note": [None, "smells"],
+    },
+    "events": {
+        "colony": ["Birch", "Larch"],
+        "date": ["2026-06-03", "2026-02-01"],
+        "event": ["room-added", "died"],
+    },
+    "checks": {"box": ["B1"], "date": ["2026-06-04"], "scouts": [20]},
+}
+
+
 @pytest.fixture(scope="module")
 def served(tmp_path_factory):
-    with serving(demo_records(tmp_path_factory.mktemp("demo") / "bees.sqlite")) as running:
+    path = small_records(tmp_path_factory.mktemp("small") / "bees.sqlite")
+    with serving(path) as running:
+        running.records.store({n: pd.DataFrame(f) for n, f in MORE.items()}, at=NOW, by="test")
+        standing, _ = running.house.desk.standing()
+        for day in (2, 3, 5):
+            running.house.desk.histories._evening(standing, dt.date(2026, 6, day), ("Birch",))
         yield running
 
 
@@ -76,11 +109,10 @@ def violations(page):
     """Return what axe finds at fault, in light and in dark."""
     if not page.evaluate("typeof axe !== 'undefined'"):
         page.evaluate(AXE)
-    found = {}
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        found[scheme] = page.evaluate(VIOLATIONS)
-    return found
+    found = page.evaluate(VIOLATIONS, {})
+    page.emulate_media(color_scheme="dark")
+    # of all that axe looks at only the contrast hangs on the colours
+    return found + page.evaluate(VIOLATIONS, {"runOnly": ["color-contrast"]})
 
 
 @pytest.mark.parametrize("path", PAGES.values(), ids=PAGES)
@@ -88,7 +120,7 @@ def test_a_page_can_be_used_by_anybody(watched, served, path):
     go(watched, served, path)
     if path != "/map":
         watched.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
-    assert violations(watched) == {"light": [], "dark": []}
+    assert violations(watched) == []
     assert watched.evaluate("document.documentElement.scrollWidth") == 360
     assert watched.evaluate(TARGETS) == []
     # the browser itself says so of a page that is not there
@@ -97,10 +129,10 @@ def test_a_page_can_be_used_by_anybody(watched, served, path):
 
 def test_axe_sees_a_fault_that_is_there(watched, served):
     go(watched, served, "/settings")
-    watched.evaluate("document.querySelector('legend').remove()")
-    watched.evaluate("document.body.style.color = '#bbb'")
-    found = violations(watched)["light"]
-    assert any(f.startswith("color-contrast") for f in found)
+    watched.evaluate("document.querySelector('h1').style.color = '#bbb'")
+    watched.evaluate("document.querySelector('[name=units]').parentElement.lastChild.remove()")
+    found = {fault.partition(":")[0] for fault in violations(watched)}
+    assert {"color-contrast", "label"} <= found
 
 
 def test_a_refused_form_can_be_used_by_anybody(watched, small):
@@ -108,7 +140,7 @@ def test_a_refused_form_can_be_used_by_anybody(watched, small):
     watched.get_by_label("Combs covered with bees").fill("seven")
     watched.get_by_role("button", name="Note this inspection").click()
     watched.get_by_role("alert").wait_for()
-    assert violations(watched) == {"light": [], "dark": []}
+    assert violations(watched) == []
     field = watched.get_by_label("Combs covered with bees")
     assert field.input_value() == "seven"
     watched.get_by_role("link", name="Combs covered with bees").click()
@@ -196,7 +228,7 @@ def test_focus_is_seen(watched, served):
 def test_the_map_is_drawn_under_its_policy(watched, served):
     go(watched, served, "/map")
     watched.locator("#map .spot").first.wait_for()
-    assert watched.locator("#map .spot").count() >= 3
+    assert watched.locator("#map .spot").count() == 1
     watched.get_by_role("link", name="Back to today").click()
     watched.get_by_role("heading", name="Today").wait_for()
     assert watched.complaints == []

@@ -20,12 +20,3 @@ def demo_served(tmp_path_factory):
     """The demo's records, served; for tests that read only."""
     with serving(demo_records(tmp_path_factory.mktemp("demo") / "bees.sqlite")) as served:
         yield served
-
-
-@pytest.fixture
-def small_served(small_template, tmp_path):
-    """Small records of the test's own, served."""
-    path = tmp_path / "bees.sqlite"
-    path.write_bytes(small_template.read_bytes())
-    with serving(path) as served:
-        yield served

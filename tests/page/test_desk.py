@@ -156,26 +156,19 @@ def test_a_new_evening_makes_a_new_standing(desk, clock):
     assert standing.on == dt.date(2026, 6, 6)
 
 
-def test_a_past_chance_is_that_of_a_score_on_that_evening(desk, records):
+def test_a_past_chance_is_that_of_a_score_on_that_evening_and_outlives_a_later_note(desk, records):
     standing, _ = desk.standing()
-    on = standing.on - dt.timedelta(days=1)
     desk.histories.ask(standing, "Birch")
-    points = wait_for(desk, standing, "Birch", evenings=2)
-    shown = points.set_index("on").loc[on]
+    points = wait_for(desk, standing, "Birch", evenings=4).set_index("on")
+    on = dt.date(2026, 6, 3)
     row = score_tables(records.frames(), on, standing.evidence).set_index("colony").loc["Birch"]
     for column in ("p_7d", "p_7d_low", "p_7d_high", "p_gone"):
-        assert shown[column] == pytest.approx(row[column], rel=1e-9)
+        assert points.loc[on, column] == pytest.approx(row[column], rel=1e-9)
 
-
-def test_a_note_leaves_the_chances_of_the_evenings_before_it(desk, records):
-    standing, _ = desk.standing()
-    desk.histories.ask(standing, "Birch")
-    before = wait_for(desk, standing, "Birch", evenings=4)
     records.store(look(date="2026-06-03", queen_cells_capped=["3"]), at=NOW, by="test")
     after, _ = desk.standing()
-    points, _ = desk.histories.points(after, "Birch")
-    kept = set(points["on"])
-    assert {on for on in before["on"] if on < dt.date(2026, 6, 3)} <= kept
+    kept = set(desk.histories.points(after, "Birch")[0]["on"])
+    assert {day for day in points.index if day < on} <= kept
     assert {dt.date(2026, 6, d) for d in (3, 4, 5)} & kept == set()
 
 

@@ -91,3 +91,12 @@ def test_a_list_of_files_that_is_not_ours_is_refused(placed, text):
     (placed / MANIFEST).write_text(text, encoding="utf-8")
     with pytest.raises(UsageError, match=MANIFEST.replace(".", r"\.")):
         refuse_foreign(placed, NAMES)
+
+
+def test_each_verb_knows_only_the_files_it_wrote_itself(placed, tmp_path):
+    with pytest.raises(UsageError, match="not written by `swarmwatch round`"):
+        refuse_foreign(placed, NAMES, verb="round")
+    replace_files(fill(tmp_path / "other", "two"), placed, NAMES, {}, verb="round")
+    refuse_foreign(placed, NAMES, verb="round")
+    with pytest.raises(UsageError, match="not written by `swarmwatch demo`"):
+        refuse_foreign(placed, NAMES)

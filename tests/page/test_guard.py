@@ -3,6 +3,7 @@
 import asyncio
 import http.client
 import re
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
@@ -165,7 +166,9 @@ def asked(house, requests, client):
         async with httpx.AsyncClient(transport=transport, base_url="http://10.0.0.2:8765") as phone:
             return [await request(phone) for request in requests]
 
-    return asyncio.run(asking())
+    # the browser of other tests keeps a loop running in this thread
+    with ThreadPoolExecutor(max_workers=1) as thread:
+        return thread.submit(asyncio.run, asking()).result()
 
 
 def lan_house(served, **more):

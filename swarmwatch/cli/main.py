@@ -26,6 +26,7 @@ VERBS = {
     "weather": "weather",
     "score": "score",
     "round": "weekly_round",
+    "explain": "explain",
     "place": "place",
     "forecast": "forecast",
     "box": "box",

@@ -64,8 +64,9 @@ def round_page(facts: Round, *, files: Sequence[tuple[str, str]] = ()) -> str:
 <footer>
 <h2>Before you go</h2>
 <p>{_CAUTION}</p>
-<p class="soft">{_RANGE} <code>swarmwatch evidence</code> has every number and its source.
-Chances count from the day after this evening.</p>
+<p class="soft">{_RANGE} Chances count from the day after this evening.
+<code>swarmwatch explain</code> walks through a colony's numbers and where each is from, and tells
+what a word means.</p>
 </footer>
 </body>
 </html>

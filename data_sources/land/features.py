@@ -98,6 +98,21 @@ def land_features(
     return LandFeatures(table=table[list(COLUMNS)], credit=credit, notes=tuple(told))
 
 
+def joined(parts: Sequence[LandFeatures]) -> LandFeatures:
+    """Return what lies near any of some places; what several answers hold stands once."""
+    import pandas as pd
+
+    table = pd.concat([p.table for p in parts], ignore_index=True)
+    same = pd.DataFrame(
+        {"kind": table["kind"], "name": table["name"], "at": table.to_wkb()["geometry"]}
+    )
+    return LandFeatures(
+        table=table[~same.duplicated()].reset_index(drop=True),
+        credit="; ".join(dict.fromkeys(p.credit for p in parts if p.credit)),
+        notes=tuple(dict.fromkeys(note for p in parts for note in p.notes)),
+    )
+
+
 def refuse_no_degrees(shapes: "np.ndarray", where: str) -> None:
     """Refuse geometries whose coordinates can't be longitude and latitude.
 

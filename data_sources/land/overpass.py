@@ -7,7 +7,7 @@ answer is refused whole, because what it lacks would look like ground that is fr
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any, NoReturn
 
 import requests_cache
@@ -21,10 +21,10 @@ from data_sources.session import ask
 
 PROVIDER = "Overpass"
 OVERPASS_URL = "https://overpass-api.de/api/interpreter"
-_KEPT = timedelta(days=30)  # trees and lines change slowly, and the service is shared
+KEPT = timedelta(days=30)  # trees and lines change slowly, and the service is shared
 _DECIMALS = 3  # of a degree, some 100 m: so much is told of where the yard is
 _STEP_M = 100
-_MOST_M = 10_000
+MOST_M = 10_000  # radius that one question may have
 # what is asked for; `kind_of` sorts it afterwards
 _WANTED = (
     'nwr["natural"~"^(tree|tree_row|wood|water|bay|grassland|heath)$"]',
@@ -50,9 +50,10 @@ _LINES_ALL_THE_SAME = frozenset({"tree_row"})
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FetchedLand:
-    """The features, a line to show when they are old (blank otherwise), and the credit."""
+    """The features, when they were given, a line to show when that is long ago, the credit."""
 
     features: LandFeatures
+    fetched_at: datetime
     notice: str
     credit: str = OSM_CREDIT
 
@@ -83,8 +84,8 @@ def overpass_query(
         if not (math.isfinite(value) and abs(value) <= most):
             message = f"{PROVIDER}: {name} {value} is not within -{most} to {most}. Mend it."
             raise SourceError(message)
-    if not (math.isfinite(radius_m) and 0 < radius_m <= _MOST_M):
-        message = f"{PROVIDER}: a radius of {radius_m:g} m is not within 0 to {_MOST_M}. Mend it."
+    if not (math.isfinite(radius_m) and 0 < radius_m <= MOST_M):
+        message = f"{PROVIDER}: a radius of {radius_m:g} m is not within 0 to {MOST_M}. Mend it."
         raise SourceError(message)
     reach_m = (math.ceil(radius_m / _STEP_M) + 1) * _STEP_M
     lat, lon = (round(v, _DECIMALS) + 0.0 for v in (latitude, longitude))
@@ -100,6 +101,7 @@ def fetch_overpass(
     longitude: float,
     radius_m: float,
     base_url: str = OVERPASS_URL,
+    kept_for: timedelta = KEPT,
 ) -> FetchedLand:
     """Ask the service for all that lies round a place, or take its last good answer.
 
@@ -112,6 +114,8 @@ def fetch_overpass(
         As for `overpass_query`.
     base_url
         The service, or another that speaks the same.
+    kept_for
+        Age up to which a kept answer is used without asking again.
 
     Raises
     ------
@@ -125,9 +129,11 @@ def fetch_overpass(
         {"data": query},
         check=_check,
         provider=PROVIDER,
-        expire_after=_KEPT,
+        expire_after=kept_for,
     )
-    return FetchedLand(features=read_overpass(answer.body), notice=answer.notice)
+    return FetchedLand(
+        features=read_overpass(answer.body), fetched_at=answer.fetched_at, notice=answer.notice
+    )
 
 
 def read_overpass(payload: object) -> LandFeatures:

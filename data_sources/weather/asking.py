@@ -170,6 +170,7 @@ class _Place:
         """Fill what is still open from the second choices, and say what went wrong in one line."""
         for rows in self.second:
             self._take(rows, np.ones(len(rows.day), dtype=bool))
+        self.second.clear()  # whole answers, no more needed: of many yards they would pile up
         if self.said:
             first = self.said[0][1]
             others = dict.fromkeys(p.shown for p, _ in self.said[1:] if p.shown not in first)

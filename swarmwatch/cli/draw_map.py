@@ -1,7 +1,7 @@
 """``swarmwatch map``: the box plan on a map, on paper and for the phone."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -18,9 +18,6 @@ from swarmwatch.cli.options import (
 from swarmwatch.cli.planning import Boxes, High, Lure, Placing, Spacing, planned_of
 from swarmwatch.placement.wishes import LURE, SPACING_M, Wishes
 
-if TYPE_CHECKING:
-    from swarmwatch.mapping.land import Land
-
 
 def draw_map(
     *,
@@ -30,7 +27,10 @@ def draw_map(
     land: Annotated[
         Path | None,
         typer.Option(
-            "--land", metavar="FILE", help="Woods, water, ways to draw: GeoJSON with a `kind`."
+            "--land",
+            metavar="FILE",
+            help="Woods, water, ways to draw: an OpenStreetMap extract, what `land` fetched, or "
+            "a layer with a `kind`.",
         ),
     ] = None,
     paper: Paper = PAPER,
@@ -52,16 +52,17 @@ def draw_map(
     from dataclasses import replace
     from datetime import datetime
 
+    from swarmwatch.cli.land import land_round
     from swarmwatch.cli.map_files import MAP_FILES, refuse_existing_in, write_plan_files
     from swarmwatch.records import open_records
     from swarmwatch.records.scoring import evidence_for, plan_tables
 
     evening = evening_on(datetime.now().astimezone(), parse_day(on, "--on"))
     refuse_existing_in(to, MAP_FILES, force=force)
-    ground = None if land is None else _read_ground(land)
     with open_records(records) as opened:
         frames = opened.frames()
         evidence = evidence_for(own_evidence, opened.setting("yearly_swarm_chance"))
+    ground = None if land is None else land_round(frames, land)
     wishes = Wishes(boxes=boxes, spacing_m=spacing, lure=lure, allow_high=high)
     sources, plan = plan_tables(frames, evening, evidence, wishes)
     placing = Placing(plan=plan, sources=sources, frames=frames)
@@ -70,16 +71,3 @@ def draw_map(
     for file in files:
         typer.echo(file)
     complain("Odds, not promises: ask each owner first and read the safety lines on the sheet.")
-
-
-def _read_ground(path: Path) -> "Land":
-    from swarmwatch.errors import UsageError
-    from swarmwatch.mapping.land import read_land
-
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        message = f"{path}: {reason}. Give a GeoJSON file with --land."
-        raise UsageError(message) from error
-    return read_land(text)

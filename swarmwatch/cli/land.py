@@ -16,9 +16,11 @@ if TYPE_CHECKING:
 
     from data_sources.land.features import LandFeatures
     from swarmwatch.evidence import Evidence
+    from swarmwatch.mapping.land import Land
     from swarmwatch.placement.candidates import CandidateSites
     from swarmwatch.placement.ground import Ground
 
+Bounds = tuple[float, float, float, float]
 LandFile = Annotated[
     Path | None,
     typer.Option(
@@ -46,24 +48,28 @@ Address = Annotated[
 ]
 _POLYGON_FILES = (".geojson", ".json", ".gpkg")
 # the map is drawn so far beyond the ground, to see where one is [m]
-_SEEN_BEYOND_M = 150.0
+SEEN_BEYOND_M = 150.0
+# width by height of the printed map: what is drawn fills it
+_SHEET_SHAPE = 1.7
 _DECIMALS = 6  # of a degree, some 10 cm
 # less of the ground than this lies bare at the rim of many a map that is whole
 _TOLD_SHARE = 0.1
+# `map` draws so far beyond yards and sites: the margin of what it shows of a neighbourhood [m]
+_SEEN_ROUND_M = 400.0
 # a tree or mast is drawn as a disc of this radius [m]
 _DISC_M = 2.0
 _CORNERS = 8
 _M_PER_DEGREE = 111_320  # of latitude
-# drawn on a map as barred ground already
-_DRAWN_AS_BARRED = ("play-area", "school")
-_NOT_DRAWN = ("built-up", *_DRAWN_AS_BARRED)
+# drawn as barred ground already where spots are sought
+_BACKGROUND = "built-up"
+_NOT_DRAWN = ("play-area", "school")
 # of the map's own barred ground, what is drawn as land anyhow: hatched, it hides a whole town
 _NOT_HATCHED = ("road", "path", "water")
 _HATCHED_TOLD = (
     "On the drawn map lines and play areas are hatched; ground near roads, paths and water, which "
     "is barred too, is not."
 )
-_LINES_TOLD = "It shows what somebody drew: go and look, for overhead lines first, then ask."
+LOOK_TOLD = "It shows what somebody drew: go and look, for overhead lines first, then ask."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,12 +104,7 @@ class LandSearch:
 
     def lines(self) -> list[str]:
         """Say how the spots were come by, what is not mapped, and whom to thank."""
-        told = [self.candidates.summary, _LINES_TOLD]
-        if self.candidates.not_mapped:
-            kinds = ", ".join(k.replace("-", " ") for k in self.candidates.not_mapped)
-            told.append(
-                f"Not mapped on or near the ground: {kinds}. There may be some all the same."
-            )
+        told = [self.candidates.summary, LOOK_TOLD, *not_mapped_told(self.candidates.not_mapped)]
         told += [_HATCHED_TOLD, *self.notes]
         return [*told, f"Map: {self.credit}"] if self.credit else told
 
@@ -119,6 +120,14 @@ class LandSearch:
             "notes": list(self.notes),
             "credit": self.credit,
         }
+
+
+def not_mapped_told(kinds: Sequence[str]) -> list[str]:
+    """Say that what nobody drew may be there all the same; nothing where all kinds are drawn."""
+    if not kinds:
+        return []
+    words = ", ".join(k.replace("-", " ") for k in kinds)
+    return [f"Not mapped on or near the ground: {words}. There may be some all the same."]
 
 
 def search_land(
@@ -160,8 +169,8 @@ def search_land(
     from swarmwatch.placement.candidates import candidate_sites
     from swarmwatch.placement.ground import bounds_of, outside_ground
 
-    ground = _ground(frames, within, addresses, evidence)
-    seen = bounds_of(ground, beyond_m=_SEEN_BEYOND_M)
+    ground = ground_from(frames, within, addresses, evidence)
+    seen = _as_wide_as_the_sheet(bounds_of(ground, beyond_m=SEEN_BEYOND_M))
     features = read_land_file(land, within=seen)
     own, outside = _inside(frames, outside_ground(frames["sites"], ground))
     made = candidate_sites(
@@ -173,10 +182,43 @@ def search_land(
         candidates=made,
         outside=outside,
         hatched=made.keep_out.drop(index=_drawn_anyhow(made.keep_out, frames["keep_out"])),
-        geojson=_geojson(features, seen),
+        geojson=_geojson(features, seen, left_out=_NOT_DRAWN),
         credit=features.credit,
         notes=(*ground.notes, *_beyond(ground, features), *features.notes),
     )
+
+
+def land_round(frames: "Mapping[str, pd.DataFrame]", land: Path) -> "Land":
+    """Return what a map shows round the yards and sites, to be drawn.
+
+    Raises
+    ------
+    SourceError
+        A file that can't be read, or one of another place.
+    """
+    import pandas as pd
+    import shapely
+
+    from data_sources.land.files import read_land_file
+    from swarmwatch.mapping.land import read_land
+    from swarmwatch.placement.ground import Ground, bounds_of
+
+    places = pd.concat([frames[name][["longitude", "latitude"]] for name in ("apiaries", "sites")])
+    if places.empty:
+        _refuse_no_yard(places)
+    area = shapely.MultiPoint(places.to_numpy(dtype=float)).convex_hull
+    seen = _as_wide_as_the_sheet(bounds_of(Ground(area=area), beyond_m=_SEEN_ROUND_M))
+    return read_land(_geojson(read_land_file(land, within=seen), seen))
+
+
+def _as_wide_as_the_sheet(bounds: Bounds) -> Bounds:
+    """Return bounds [deg] that are wide enough to fill the printed map from side to side."""
+    from math import cos, radians
+
+    west, south, east, north = bounds
+    asked = (north - south) * _SHEET_SHAPE / cos(radians((south + north) / 2))
+    more = max(asked - (east - west), 0.0) / 2
+    return (max(west - more, -180.0), south, min(east + more, 180.0), north)
 
 
 def _drawn_anyhow(keep_out: "pd.DataFrame", own: "pd.DataFrame") -> "pd.Index[int]":
@@ -210,12 +252,13 @@ def _inside(
     return sites[kept].reset_index(drop=True), left_out
 
 
-def _ground(
+def ground_from(
     frames: "Mapping[str, pd.DataFrame]",
     within: str | None,
     addresses: Sequence[str],
     evidence: "Evidence",
 ) -> "Ground":
+    """Return the ground where the keeper may hang boxes; as for `search_land`."""
     from swarmwatch.errors import UsageError
     from swarmwatch.placement.ground import (
         ground_drawn,
@@ -226,7 +269,7 @@ def _ground(
 
     if within is None and not addresses:
         message = (
-            "--land needs the ground where you may hang boxes: --within POLYGON.geojson, "
+            "A map needs the ground where you may hang boxes: --within POLYGON.geojson, "
             "--within METRES round your yards, or --address LAT,LON."
         )
         raise UsageError(message)
@@ -294,7 +337,7 @@ def _place(text: str, usual_m: float) -> tuple[float, float, float]:
     return latitude, longitude, radius_m
 
 
-def _geojson(features: "LandFeatures", seen: tuple[float, float, float, float]) -> str:
+def _geojson(features: "LandFeatures", seen: Bounds, *, left_out: Sequence[str] = ()) -> str:
     """Return the map round the ground, one shape a kind, cut at its edge."""
     import json
 
@@ -304,7 +347,7 @@ def _geojson(features: "LandFeatures", seen: tuple[float, float, float, float]) 
     table, frame = features.table, shapely.box(*seen)
     drawn = []
     for kind, shapes in table.groupby("kind", sort=True).geometry:
-        if kind in _NOT_DRAWN:
+        if kind == _BACKGROUND or kind in left_out:
             continue
         for merged in _merged(shapely.intersection(shapes.to_numpy(), frame), seen):
             rounded = shapely.transform(merged, lambda xy: np.round(xy, _DECIMALS))
@@ -314,9 +357,7 @@ def _geojson(features: "LandFeatures", seen: tuple[float, float, float, float]) 
     return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
 
 
-def _merged(
-    shapes: "NDArray[np.object_]", seen: tuple[float, float, float, float]
-) -> "list[BaseGeometry]":
+def _merged(shapes: "NDArray[np.object_]", seen: Bounds) -> "list[BaseGeometry]":
     """Return areas, lines and points, these as discs, each as one shape, for quick drawing."""
     import numpy as np
     import shapely

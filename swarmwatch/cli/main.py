@@ -27,6 +27,7 @@ VERBS = {
     "score": "score",
     "round": "weekly_round",
     "explain": "explain",
+    "land": "fetch_land",
     "place": "place",
     "forecast": "forecast",
     "box": "box",

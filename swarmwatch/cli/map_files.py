@@ -116,19 +116,18 @@ def _map_contents(planned: Planned, paper: str) -> dict[str, bytes]:
         "made_on": planned.on,
     }
     thanks = [*planned.credits, *([planned.land.attribution] if planned.land else [])]
-    layers: dict[str, Any] = {
-        "apiaries": frames["apiaries"],
+    spots: dict[str, Any] = {
         "sites": sites,
         "boxes": boxes,
-        "keep_out": keep_out,
-        "attribution": "; ".join(line for line in thanks if line),
+        "attribution": "; ".join(line.rstrip(".") for line in thanks if line),
     }
+    layers = {**spots, "apiaries": frames["apiaries"], "keep_out": keep_out}
     return {
         "map.html": interactive_map(plan, **drawn).encode("utf-8"),
         "map.pdf": map_sheet(plan, boxes=boxes, size=paper, **drawn),
-        "spots.gpx": gpx(plan, sites=sites, boxes=boxes).encode("utf-8"),
+        "spots.gpx": gpx(plan, **spots).encode("utf-8"),
         "spots.kml": kml(plan, **layers).encode("utf-8"),
-        "spots.geojson": geojson(plan, sites=sites, boxes=boxes).encode("utf-8"),
+        "spots.geojson": geojson(plan, **spots).encode("utf-8"),
         "spots.gpkg": geopackage(plan, made_on=planned.on, **layers),
     }
 

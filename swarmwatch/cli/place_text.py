@@ -41,7 +41,7 @@ def plan_as_text(
         found = _wrapped(where.get(row["site"], ""), "   ")
         lines += [*_site_lines(row, allowed=row["site"] in allowed), *found, ""]
     lines += [_surety(facts["proved"], facts["gap"]), *_further(facts.get("further", ()))]
-    lines += map(one_line, facts["notes"])
+    lines += [line for note in facts["notes"] for line in _wrapped(one_line(note), "", "  ")]
     refused = facts["refused"]
     if refused:
         lines += ["", "No box here:"]

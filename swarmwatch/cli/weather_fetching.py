@@ -29,7 +29,7 @@ _ZONE = "time zone of "  # setting: this and the yard's name
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Done:
-    """The lines to show, what was done in words, and the rows that came."""
+    """The lines to show, what was done in words (blank for nothing), and the rows that came."""
 
     lines: tuple[str, ...]
     said: str
@@ -65,17 +65,12 @@ class Fetching:
             today=today,
             providers=providers,
         )
-        self.lines += asked.notices
+        self.lines += asked.notices if len(asked.table) else [_nothing_came(asked)]
         tables = [asked.table]
         if ours:
             tables += [*self._ensembles(today), *self._normals(today)]
         stored = self._keep([t for t in tables if len(t)], heights)
         self.lines += self._gaps(asked)
-        if not len(asked.table):
-            self.lines.append(
-                "No weather came. The score uses what the records hold, and the usual weather of "
-                "the place beyond."
-            )
         self.lines += asked.credits
         lines = tuple(dict.fromkeys(self.lines))
         return Done(lines=lines, said=self._words(asked, stored), table=asked.table)
@@ -219,6 +214,8 @@ class Fetching:
         return [f"Nobody had the weather of {days}: the usual weather stands in there."]
 
     def _words(self, asked: Asked, counts: Stored) -> str:
+        if not len(asked.table) and counts == Stored():
+            return ""
         newest = asked.table["fetched_at"].max() if len(asked.table) else pd.NaT
         age = "" if pd.isna(newest) else f", newest answer of {newest:%Y-%m-%d %H:%M} UTC"
         yards = "1 yard" if len(self.yards) == 1 else f"{len(self.yards)} yards"
@@ -226,3 +223,12 @@ class Fetching:
             f"Weather of {yards}: {counts.new} days new, {counts.corrected} "
             f"renewed, {counts.unchanged} as before{age}."
         )
+
+
+def _nothing_came(asked: Asked) -> str:
+    """Say in one line why there is no weather, and what is used instead."""
+    why = " ".join(dict.fromkeys(asked.notices))
+    return (
+        f"{why} Until then the score uses what the records hold, and the usual weather of the "
+        "place beyond."
+    ).strip()

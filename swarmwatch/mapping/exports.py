@@ -46,6 +46,7 @@ def gpx(
     sites: pd.DataFrame | None = None,
     boxes: pd.DataFrame | None = None,
     elevations_m: dict[str, float] | None = None,
+    attribution: str = "",
 ) -> str:
     """Return the plan as GPX 1.1, one waypoint a spot, best first.
 
@@ -55,8 +56,15 @@ def gpx(
         Tables of that name; `sites` adds facing and permission, `boxes` the volume.
     elevations_m
         Ground height above the sea by site [m], where known.
+    attribution
+        Whom to thank for the data; stands as the file's description and as its copyright.
     """
     root = ET.Element("gpx", {"xmlns": _GPX, "version": "1.1", "creator": "swarmwatch"})
+    if attribution:
+        about = ET.SubElement(root, "metadata")
+        ET.SubElement(about, "name").text = _TITLE
+        ET.SubElement(about, "desc").text = one_line(attribution)
+        ET.SubElement(about, "copyright", {"author": one_line(attribution)})
     for spot in spots(plan, sites):
         point = ET.SubElement(
             root,

@@ -36,13 +36,19 @@ LAND_STYLES = {
     "garden": LandStyle(word="garden or park", fill="#E9F2DB", line="#C3D3A6", width=0.6),
     "orchard": LandStyle(word="orchard", fill="#DDECCB", line="#9DB983", width=0.8, hatch="oo"),
     "wood": LandStyle(word="wood", fill="#C5DDB4", line="#7FA36A", width=0.8, hatch="..."),
+    "play-area": LandStyle(word="play area or school", fill="#F3DCC8", line="#B98A63", width=0.8),
+    "school": LandStyle(word="play area or school", fill="#F3DCC8", line="#B98A63", width=0.8),
     "water": LandStyle(word="water", fill="#C6E1F2", line="#6FA9CF", width=1.0, hatch="---"),
     "building": LandStyle(word="building", fill="#B5ADA8", line="#5F5854", width=0.7),
     "road": LandStyle(word="road", fill="none", line="#A8A29E", width=2.6),
     "path": LandStyle(word="path", fill="none", line="#8C7B6B", width=1.2, dashes=(4, 3)),
+    "railway": LandStyle(word="railway", fill="none", line="#6B6B6B", width=1.6, dashes=(6, 2)),
     "hedge": LandStyle(word="hedge", fill="none", line="#5E8A4A", width=2.0),
     "tree-row": LandStyle(word="tree row", fill="none", line="#3F6B2F", width=2.4, dashes=(1, 4)),
     "tree": LandStyle(word="tree", fill="#5E8A4A", line="#3F6B2F", width=0.8),
+    "power-line": LandStyle(
+        word="power line", fill="none", line="#8A1C1C", width=1.4, dashes=(8, 2)
+    ),
 }
 UNKNOWN_STYLE = LandStyle(word="other ground", fill="#E4E4E4", line="#9A9A9A", width=0.8)
 

@@ -23,6 +23,7 @@ LISTED_ORIGINS = 12
 _LAND_HEIGHT, _BANDS_HEIGHT = 350, 370
 _DECIMALS = 6
 _BAND_DECIMALS = 5  # the bands are a model's, not a survey's
+_DOT_PX = 3  # radius of a tree or mast
 _RADIUS_PX = 14  # of the circle for one swarm a season; its area grows with the number
 _RADIUS_LEAST_PX, _RADIUS_MOST_PX = 5, 44
 
@@ -74,11 +75,19 @@ def _land_layer(land: Land) -> folium.FeatureGroup:
     for style, geometries in land.by_style():
         folium.GeoJson(
             _collection(geometries),
+            # a point is a picture unless told, and the page holds none
+            marker=_dot(),
             style_function=_constant(_land_look(style)),
             interactive=False,
             pane="land",
         ).add_to(group)
     return group
+
+
+def _dot() -> folium.CircleMarker:
+    dot = folium.CircleMarker(radius=_DOT_PX)
+    dot.options["pane"] = "land"
+    return dot
 
 
 def _land_look(style: LandStyle) -> dict[str, object]:

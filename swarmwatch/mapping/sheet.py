@@ -92,10 +92,12 @@ def map_sheet(
         lead = f"Made on {made_on.isoformat()}. {scene.together} {SHORT}"
         paper.paragraph(lead, size=8.5, gap_mm=2)
         _map_block(paper, scene, land)
+        if land and land.attribution:
+            paper.paragraph(f"Map: {land.attribution}", size=7.5, gap_mm=1)
         _walk_lines(paper, scene)
         _spot_table(paper, scene.spots, boxes)
         _safety_block(paper)
-        thanks = [*credits, *([land.attribution] if land else [])]
+        thanks = [*credits]
         if _letters_lacking(scene):
             thanks.append("? stands for a letter that this sheet's font lacks; map.html shows it.")
         for line in thanks:

@@ -63,12 +63,14 @@ class Choice:
     """`order` the new sites, best first; `robust` (new sites,) flags; how sure the set is best.
 
     `further` is what one box more would add, then another, each at its best place [1/season].
+    `crowded` counts the sites that only the spacing keeps out.
     """
 
     order: Ints
     robust: NDArray[np.bool_]
     solved: Capture
     further: Floats
+    crowded: int
 
 
 def setting_of(
@@ -173,7 +175,17 @@ def choose(
     further = _further(
         field.swarms, pull, central.cavities, taken=np.r_[held, order], conflicts=conflicts
     )
-    return Choice(order=order, robust=robust, solved=solved, further=further)
+    crowded = _beside(conflicts, new, held) - _beside(
+        _conflicts(setting.candidates.sites, 0, setting.evidence), new, held
+    )
+    return Choice(order=order, robust=robust, solved=solved, further=further, crowded=len(crowded))
+
+
+def _beside(conflicts: NDArray[np.int64], new: Ints, held: Ints) -> set[int]:
+    """Return the sites that a pair of `conflicts` keeps from being chosen, too."""
+    taken = np.r_[new, held]
+    first, second = np.isin(conflicts, taken).T
+    return set(conflicts[first & ~second, 1].tolist()) | set(conflicts[second & ~first, 0].tolist())
 
 
 def _robust(

@@ -130,6 +130,19 @@ def bounds_of(ground: Ground, *, beyond_m: float) -> tuple[float, float, float, 
     return west, south, east, north
 
 
+def discs_over(ground: Ground, *, beyond_m: float) -> list[tuple[float, float, float]]:
+    """Return discs (latitude, longitude [deg], radius [m]) over the ground and so much beyond [m].
+
+    One for each part that hangs together, parts nearer than twice `beyond_m` as one.
+    """
+    grid = FlatGrid.under(ground.area)
+    wide = shapely.get_parts(grid.metres([ground.area])[0].buffer(beyond_m))
+    circles = shapely.minimum_bounding_circle(wide)
+    latitude, longitude = grid.places(shapely.get_coordinates(shapely.centroid(circles)))
+    radius_m = shapely.minimum_bounding_radius(wide)
+    return list(zip(latitude.tolist(), longitude.tolist(), radius_m.tolist(), strict=True))
+
+
 def share_beyond(ground: Ground, shapes: Iterable[BaseGeometry]) -> float:
     """Return which share [-] of the ground lies beyond the outermost of some shapes (WGS 84)."""
     found = [s.bounds for s in shapes if not s.is_empty]

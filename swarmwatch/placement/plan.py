@@ -127,7 +127,7 @@ def plan_boxes(
     plan, catches = plan_table(
         setting, choice, fitted, spacing_m=spacing_m, allow_high=allow_high, rng=rng
     )
-    plan.attrs.update(_summary(catches, choice, found, count=count, seed=seed))
+    plan.attrs.update(_summary(catches, choice, found, count=count, spacing_m=spacing_m, seed=seed))
     return plan
 
 
@@ -181,14 +181,18 @@ def _place(table: pd.DataFrame) -> tuple[Floats, Floats]:
 
 
 def _summary(
-    catches: Range, choice: Choice, found: Candidates, *, count: int, seed: int
+    catches: Range, choice: Choice, found: Candidates, *, count: int, spacing_m: float, seed: int
 ) -> dict[str, object]:
     notes = []
     if choice.order.size < count:
-        notes.append(
-            f"{count} boxes asked for, {choice.order.size} placed: no more sites are left that "
-            "may hang a box and would catch anything."
-        )
+        why = "no more sites are left that may hang a box and would catch anything"
+        if choice.crowded:
+            spots = "1 spot" if choice.crowded == 1 else f"{choice.crowded} spots"
+            why = (
+                f"{spots} of the map left out, nearer than {spacing_m:g} m to a box; a smaller "
+                "spacing lets more hang, and no trial says how far apart is best"
+            )
+        notes.append(f"{count} boxes asked for, {choice.order.size} placed: {why}.")
     hung = int(found.hung.sum())
     if hung:
         what = "1 box hangs" if hung == 1 else f"{hung} boxes hang"

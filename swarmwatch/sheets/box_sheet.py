@@ -135,7 +135,7 @@ def _form(page: BoxPage) -> list[tuple[tuple[float, ...], list[tuple[str, str]]]
                 ("On the walk", page.stop),
             ],
         ),
-        *([((1.0,), [("Your note on this place", spot.note)])] if spot.note else []),
+        *([((1.0,), [("Note on this place", spot.note)])] if spot.note else []),
         (
             (0.2, 0.3, 0.2, 0.3),
             [("Hung on", ""), ("By", ""), ("Taken down on", ""), ("Bees moved on, to", "")],

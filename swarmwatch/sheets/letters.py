@@ -147,8 +147,10 @@ def _to_owner(sheet: Print, request: Request, evidence: Evidence, span: Sequence
 
 
 def _place(spot: Spot) -> str:
+    # a place that nobody owns by name was perhaps named by a map, which tells its owner little
+    at = "" if spot.owner else f" ({spot.latitude:.5f}, {spot.longitude:.5f} on a map)"
     parts = [
-        spot.site,
+        f"{spot.site}{at}",
         spot.height and f"its base {spot.height} above the ground",
         spot.facing and f"the hole to the {spot.facing}",
     ]

@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import threading
+import tracemalloc
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from urllib.parse import parse_qs, urlsplit
 
@@ -69,3 +70,10 @@ def test_a_season_of_many_yards_comes_from_kept_answers(benchmark, tmp_path, cou
     asked = benchmark.pedantic(from_kept, rounds=2, iterations=1)
     assert len(asked.table) == count * ((LAST - FIRST).days + 1)
     assert asked.notices == ()
+    if benchmark.enabled:
+        tracemalloc.start()
+        table = from_kept().table
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        multiple = round(peak / table.memory_usage(deep=True).sum(), 1)
+        benchmark.extra_info["peak memory as a multiple of the answer's"] = multiple

@@ -36,9 +36,12 @@ def plain_greedy(weights, utilities, outside, count):
 
 
 def report(result, yardstick_s):
-    """Say the time as a multiple of the yardstick's: that holds on any machine."""
+    """Say the time, and as a multiple of the yardstick's: that holds on any machine."""
     share = result.seconds / yardstick_s
-    print(f"\n{share:.2f} of the time of a plain greedy, gap {result.gap:.5f}")  # noqa: T201
+    print(  # noqa: T201
+        f"\n{result.seconds:.3f} s, {share:.2f} of the time of a plain greedy, "
+        f"certified within {result.gap:.5f}"
+    )
 
 
 @pytest.mark.parametrize("outside_per_km2", [3.0, 15.0])

@@ -10,7 +10,8 @@ from geopandas import GeoDataFrame
 from pyproj import Geod
 from shapely.geometry import LineString, Point, box, shape
 
-from swarmwatch.cli.land import search_land
+from data_sources.land.kinds import KINDS
+from swarmwatch.cli.land import land_round, search_land
 from swarmwatch.cli.planning import Placing, planned_of, weather_credits
 from swarmwatch.evidence import load_evidence
 from swarmwatch.mapping.land import LAND_STYLES, read_land
@@ -91,11 +92,15 @@ def test_what_is_hatched_or_of_no_help_is_not_drawn_as_land(drawn):
     assert {"tree", "path", "wood"} <= set(LAND_STYLES)
 
 
+def test_there_is_a_look_for_every_kind_that_is_drawn():
+    assert set(KINDS) - set(LAND_STYLES) == {"built-up"}
+
+
 def test_the_map_is_cut_where_it_is_no_longer_seen(drawn):
     west, south, east, north = shapely.total_bounds(list(drawn.values()))
-    # 500 m of ground and 150 m beyond; the corners of the frame lie where they may
-    assert EARTH.inv(west, LAT, LON, LAT)[2] == pytest.approx(650, abs=20)
-    assert EARTH.inv(east, LAT, LON, LAT)[2] == pytest.approx(650, abs=20)
+    # 500 m of ground and 150 m beyond, and as far to the sides as the printed map is wide
+    assert EARTH.inv(west, LAT, LON, LAT)[2] == pytest.approx(1105, abs=20)
+    assert EARTH.inv(east, LAT, LON, LAT)[2] == pytest.approx(1105, abs=20)
     assert EARTH.inv(LON, south, LON, LAT)[2] == pytest.approx(650, abs=20)
     assert EARTH.inv(LON, north, LON, LAT)[2] == pytest.approx(650, abs=20)
 
@@ -130,6 +135,30 @@ def test_only_the_chosen_spots_of_the_map_are_drawn_and_all_of_the_keepers(searc
     plan = pd.DataFrame({"site": ["tree 1"]})
     assert result.drawn(plan)["sites"]["site"].tolist() == ["gate", "tree 1"]
     assert result.chosen(plan)["site"].tolist() == ["tree 1"]
+
+
+@pytest.mark.parametrize("name", ["answer.json", "layer.gpkg"])
+def test_what_lies_round_the_yards_is_drawn_from_any_map(tmp_path, name):
+    path, far = tmp_path / name, LON + 0.1
+    if name == "answer.json":
+        places = [{"lat": LAT, "lon": LON}, {"lat": LAT, "lon": far}]
+        trees = [{"type": "node", **p, "tags": {"natural": "tree"}} for p in places]
+        path.write_text(json.dumps({"elements": trees}), encoding="utf-8")
+    else:
+        shapes = [Point(LON, LAT), Point(far, LAT)]
+        frame = GeoDataFrame({"natural": ["tree"] * 2}, geometry=shapes, crs=4326)
+        frame.to_crs(3067).to_file(path)
+    (tree,) = land_round(frames(), path).features
+    assert tree.kind == "tree"
+    # the other stands beyond what is shown
+    assert tree.geometry.bounds[2] < LON + 0.001
+
+
+def test_play_areas_and_schools_are_drawn_where_no_ground_is_barred(tmp_path):
+    table = GeoDataFrame({"kind": [k for k, _ in LAND]}, geometry=[g for _, g in LAND], crs=4326)
+    table.to_file(tmp_path / "land.geojson", driver="GeoJSON")
+    drawn = {f.kind for f in land_round(frames(), tmp_path / "land.geojson").features}
+    assert drawn == {k for k, _ in LAND} - {"built-up"}
 
 
 def test_a_map_that_names_nobody_thanks_nobody(found):

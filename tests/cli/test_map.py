@@ -108,6 +108,14 @@ def test_the_land_is_drawn(asked_for):
     assert "tree row" in (asked_for.to / "map.html").read_text(encoding="utf-8")
 
 
+def test_land_of_another_place_is_refused(records, tmp_path, capsys):
+    answer = {"elements": [{"type": "node", "lat": 1.0, "lon": 1.0, "tags": {"natural": "tree"}}]}
+    (tmp_path / "land.json").write_text(json.dumps(answer), encoding="utf-8")
+    code = run("--records", records, "--to", tmp_path / "out", "--land", tmp_path / "land.json")
+    assert code == 2
+    assert "it is of another place" in capsys.readouterr().err
+
+
 def test_the_yards_bear_their_levels(drawn):
     page = (drawn.to / "map.html").read_text(encoding="utf-8")
     assert "what the colonies may do" in page

@@ -159,11 +159,19 @@ def test_it_says_what_one_box_more_would_add(said):
 
 
 def test_more_boxes_than_sites_is_said_and_not_refused(place):
-    many = place("--within", "500", "--boxes", "40")
+    many = place("--within", "500", "--boxes", "40", "--spacing", "0")
     assert many.code == 0
     assert "40 boxes asked for, " in many.out
     assert "placed: no more sites are left" in many.out
     assert "One box more" not in many.out
+
+
+def test_spots_that_only_the_spacing_keeps_out_are_counted(place):
+    many = json.loads(place("--within", "500", "--boxes", "40", "--json").raw)
+    free = json.loads(place("--within", "500", "--boxes", "40", "--spacing", "0", "--json").raw)
+    left_out = len(free["rows"]) - len(many["rows"])
+    assert left_out > 0
+    assert f"placed: {left_out} spots of the map left out, nearer than 500 m" in many["notes"][0]
 
 
 def test_a_site_under_a_power_line_is_refused_with_the_distance(said):

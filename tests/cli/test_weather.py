@@ -140,12 +140,26 @@ def test_days_are_fetched_kept_and_credited(records, server):
     assert set(kept["kind"]) == {"observed", "forecast"}
 
 
-def test_a_failing_service_leaves_a_plain_line_and_the_records_alone(records, server):
+def test_a_failing_service_leaves_one_plain_line_and_nothing_else(records, server):
     server.fails = True
     result = fetch(records, server)
     assert result.exit_code == 0
-    assert "usual weather of the place" in result.stderr
-    assert "Traceback" not in result.output
+    assert result.stdout == ""
+    assert result.stderr == (
+        "Open-Meteo answered 500. Try again later. Until then the score uses what the records "
+        "hold, and the usual weather of the place beyond.\n"
+    )
+
+
+def test_a_dead_server_leaves_one_plain_line_and_nothing_else(records, server):
+    server.shutdown()
+    server.server_close()
+    result = fetch(records, server)
+    assert result.exit_code == 0
+    assert result.stdout == ""
+    assert result.stderr.startswith("Open-Meteo can't be reached, and no older answer is kept.")
+    assert result.stderr.endswith("the usual weather of the place beyond.\n")
+    assert result.stderr.count("\n") == 1
 
 
 def test_offline_uses_what_was_kept(records, server):
@@ -278,3 +292,72 @@ def test_a_failing_service_does_not_touch_what_is_kept(records, server):
     assert result.exit_code == 0
     with open_records(records) as store:
         assert store.frame("weather").equals(before)
+
+
+STATION = "Day,High,Low,Rain\n05/14/2026,66.2,44.6,0.10\n05/15/2026,71.6,48.2,\n"
+HOW = (
+    "--column", "date=Day", "--column", "temp_max_c=High", "--column", "temp_min_c=Low",
+    "--column", "rain_mm=Rain", "--unit", "temp_max_c=F", "--unit", "temp_min_c=F",
+    "--unit", "rain_mm=in", "--date-format", "%m/%d/%Y",
+)  # fmt: skip
+
+
+@pytest.fixture
+def station(tmp_path):
+    path = tmp_path / "station.csv"
+    path.write_text(STATION, encoding="utf-8")
+    return path
+
+
+def bring(records, path, *how):
+    return RUN.invoke(app, ["weather", "--records", records, "--file", str(path), *how])
+
+
+def test_a_stations_own_headings_and_units_come_in_and_nobody_is_asked(records, server, station):
+    result = bring(records, station, *HOW, "--server", f"http://127.0.0.1:{server.server_port}/v1")
+    assert result.exit_code == 0, result.output
+    assert result.stdout == (
+        "Weather of Home from station.csv: 2 days new, 0 corrected, 0 as before.\n"
+    )
+    assert server.seen is None
+    with open_records(records) as store:
+        kept = store.frame("weather")
+    # 66.2 F, 44.6 F and 0.10 in by definition
+    assert kept["temp_max_c"].tolist() == pytest.approx([19.0, 22.0])
+    assert kept["temp_min_c"].tolist() == pytest.approx([7.0, 9.0])
+    assert kept["rain_mm"].iloc[0] == pytest.approx(2.54)
+    assert kept["rain_mm"].isna().tolist() == [False, True]
+    assert set(kept["kind"]) == {"observed"}
+    assert set(kept["provider"]) == {"own station"}
+    assert set(kept["apiary"]) == {"Home"}
+
+
+def test_a_stations_table_twice_changes_nothing_and_can_be_taken_back(records, station):
+    bring(records, station, *HOW)
+    assert "0 days new, 0 corrected, 2 as before" in bring(records, station, *HOW).stdout
+    assert RUN.invoke(app, ["undo", "--records", records]).exit_code == 0
+    with open_records(records) as store:
+        assert store.frame("weather").empty
+
+
+def test_a_faulty_station_table_is_named_by_row_and_nothing_comes_in(records, station):
+    station.write_text(STATION.replace("71.6", "hot"), encoding="utf-8")
+    result = bring(records, station, *HOW)
+    assert "station.csv row 3, High: 'hot' is not a number" in str(result.exception)
+    with open_records(records) as store:
+        assert store.frame("weather").empty
+
+
+def test_a_station_belongs_to_one_yard(records_of_demo, tmp_path, station):
+    records = str(shutil.copy(records_of_demo, tmp_path))
+    refused = str(bring(records, station, *HOW).exception)
+    assert "say with --apiary which yard of Alder Edge, Dairy Lane, Long Rye" in refused
+    one = bring(records, station, *HOW, "--apiary", "Long Rye", "--json")
+    rows = json.loads(one.stdout)["rows"]
+    assert [(r["apiary"], r["provider"]) for r in rows] == [("Long Rye", "own station")] * 2
+
+
+@pytest.mark.parametrize("wrong", ["High", "=High", "temp_max_c="])
+def test_a_heading_that_is_no_pair_says_how_to_write_it(records, station, wrong):
+    result = bring(records, station, "--column", wrong)
+    assert "Write it as temp_max_c=High" in str(result.exception)

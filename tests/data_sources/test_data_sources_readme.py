@@ -4,6 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from data_sources.land.files import read_land_file
+
 README = Path(__file__).parents[2] / "data_sources" / "README.md"
 ANSWERS = Path(__file__).parent / "answers"
 # title: code of its example
@@ -30,11 +32,12 @@ SERVED = {
     "us_weather_service": {"": "us_grid.json", "/points/51.50,-0.12": "us_points.json"},
     "met_norway": {"": "met_norway.json"},
     "place_facts": {},
+    "overpass": {"": "overpass.json"},
 }
 
 
 def adapter_of(block):
-    return re.findall(r"from data_sources\.weather\.(\w+) import", block)[0]
+    return re.findall(r"from data_sources\.(?:weather|land)\.(\w+) import", block)[0]
 
 
 @pytest.fixture
@@ -81,6 +84,10 @@ def test_the_example_of_an_adapter_runs(title, run, serve):
     said = run(BLOCKS[title]).strip()
     if adapter == "place_facts":
         assert said.split() == ["31.0", "Europe/London", "True"]
+    elif adapter == "overpass":
+        assert re.search(r"tree +2\b", said)
+        assert said.endswith("https://www.openstreetmap.org/copyright)")
+        assert len(read_land_file("land.geojson").table) == 3
     else:
         assert re.search(r"\d+\.\d", said)
         assert said.endswith(("CC BY 4.0", "km away", "public domain", "larc.nasa.gov/)"))

@@ -7,8 +7,10 @@ boxes are invented.
 
 import importlib.util
 import os
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -80,8 +82,11 @@ def test_the_keeper_gets_every_file_and_is_told_where(walked):
 
 def test_the_maker_of_the_map_is_thanked_wherever_it_shows(walked):
     assert OSM_CREDIT in " ".join(walked.done.stdout.split())
-    for name in ("map.html", "spots.kml"):
+    for name in ("map.html", "spots.gpx", "spots.kml", "spots.geojson"):
         assert "OpenStreetMap contributors" in (walked.out / name).read_text(encoding="utf-8")
+    with closing(sqlite3.connect(walked.out / "spots.gpkg")) as opened:
+        said = opened.execute("SELECT DISTINCT description FROM gpkg_contents").fetchall()
+    assert said == [(OSM_CREDIT,)]
 
 
 # common practice, no source: 20 m from ways, 30 m from play areas and schools

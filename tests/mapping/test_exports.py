@@ -69,6 +69,15 @@ def test_an_empty_plan_is_a_gpx_without_waypoints(map_tables):
     assert waypoints(gpx(map_tables["plan"].head(0))) == []
 
 
+def test_a_gpx_thanks_whoever_made_the_data_before_its_first_waypoint(map_tables):
+    root = ET.fromstring(gpx(map_tables["plan"], attribution="Thanks <to> all"))  # noqa: S314
+    assert root[0].tag.endswith("metadata")
+    # GPX 1.1 schema: children of metadata come in this order
+    assert [child.tag.split("}")[1] for child in root[0]] == ["name", "desc", "copyright"]
+    assert root.find("g:metadata/g:desc", NS).text == "Thanks <to> all"
+    assert root.find("g:metadata/g:copyright", NS).get("author") == "Thanks <to> all"
+
+
 def test_geopandas_reads_the_geojson_at_the_same_places(map_tables, tmp_path):
     # reference reader: GDAL through geopandas
     import geopandas as gpd

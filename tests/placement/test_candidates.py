@@ -261,9 +261,11 @@ def test_a_pole_is_kept_from_as_a_line_is():
     assert removed(made) == {"power line, 10 m kept": 1}
 
 
-def test_a_spot_in_water_is_struck_and_one_on_the_bank_is_not():
-    made = found(("water", square(0, 0, 40)), TREE, ("tree", point(25, 0)))
-    assert removed(made) == {"water": 1}
+def test_a_spot_in_water_or_on_its_bank_is_struck_and_one_beyond_is_not():
+    # judgement: 5 m of bank, room to stand
+    made = found(("water", square(0, 0, 40)), TREE, ("tree", point(24, 0)), ("tree", point(26, 30)))
+    assert removed(made) == {"water, 5 m kept": 2}
+    assert len(made.sites) == 1
 
 
 def test_what_lies_outside_the_ground_bars_what_is_inside():

@@ -70,6 +70,14 @@ def test_places_without_an_owners_name_are_asked_for_one_by_one(map_tables):
     assert [(r.owner, len(r.spots)) for r in found] == [("", 1)] * 5
 
 
+def test_an_owner_whom_nobody_named_can_find_the_place_on_a_map(paper, map_tables, pages_of):
+    sites = map_tables["sites"].assign(permission=None, owner=None)
+    pages = pages_of(paper(frames={"sites": sites})["letters.pdf"])
+    first = map_tables["plan"].iloc[0]
+    place = f"({first['latitude']:.5f}, {first['longitude']:.5f} on a map)"
+    assert f"{first['site']} {place}, its base" in pages[0]
+
+
 def test_an_owner_who_said_no_is_not_asked_again(map_tables):
     sites = map_tables["sites"].assign(permission="no")
     assert requests(spots(map_tables["plan"], sites)) == []

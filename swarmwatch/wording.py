@@ -36,7 +36,10 @@ def one_line(text: object) -> str:
 
     A name is data, never layout; joiners that scripts need stay.
     """
-    shown = (" " if c.isspace() else c for c in str(text) if c.isspace() or _shows(c))
+    text = str(text)
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())
+    shown = (" " if c.isspace() else c for c in text if c.isspace() or _shows(c))
     return " ".join("".join(shown).split())
 
 

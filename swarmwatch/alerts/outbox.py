@@ -4,8 +4,8 @@ Raising an alert and moving its level are one transaction, and an alert's key is
 crossed, to which level, on which day and for which channel: running twice raises once. Sending
 counts the try before it starts and notes the moment after it worked. An alert noted as sent is
 never sent again. A crash between the sending and the note is the one way in which an alert goes
-out twice; a crash before the sending costs nothing, since the alert still waits. While one
-program sends, another leaves that alert alone for five minutes.
+out twice, and the second one says so; a crash before the sending costs nothing, since the alert
+still waits. While one program sends, another leaves that alert alone for five minutes.
 """
 
 import hashlib
@@ -25,6 +25,8 @@ from swarmwatch.tables.outputs import LEVELS
 _LEASE = timedelta(minutes=5)
 _SENDING = "being sent since "
 _SEEN_BUT_NOT_SENT = "Look whether it came: the program stopped while sending"
+# first, where a lock screen does not cut it off
+_MAYBE_AGAIN = "Maybe again: "
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,10 +206,11 @@ def _row(standing: Standing, channel: str, now: datetime) -> dict[str, object]:
 
 
 def _message(row: "sa.RowMapping | dict[str, object]") -> Message:
+    stopped = str(row["error"] or "").startswith(_SENDING)
     return Message(
         key=str(row["alert"]),
         level=str(row["level"]),
-        text=str(row["text"]),
+        text=f"{_MAYBE_AGAIN if stopped else ''}{row['text']}",
         colony=None if row["colony"] is None else str(row["colony"]),
         box=None if row["box"] is None else str(row["box"]),
         tries=int(str(row["tries"])),

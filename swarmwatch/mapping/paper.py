@@ -1,19 +1,20 @@
-"""Sheets of paper on which text and drawings flow, in millimetres from the top left."""
+"""Sheets of paper on which text and drawings flow, in millimetres from the top left.
+
+Sizes and fonts serve sheets without drawings, too: what draws is loaded where it is used.
+"""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from io import BytesIO
-
-from matplotlib import style
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, findfont, get_font
-from matplotlib.textpath import TextToPath
+from typing import TYPE_CHECKING
 
 from swarmwatch.errors import UsageError
 from swarmwatch.mapping.escaping import printable
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 SIZES_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 WIDTH_MM, HEIGHT_MM = SIZES_MM["a4"]
@@ -36,12 +37,16 @@ _LOOK = {
 @contextmanager
 def our_look() -> Iterator[None]:
     """Draw with fixed settings, whatever the keeper's own matplotlib file says."""
+    from matplotlib import style
+
     with style.context(["default", _LOOK]):
         yield
 
 
 @cache
 def _glyphs() -> frozenset[int]:
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
     both = [
         get_font(findfont(FontProperties(family=_FAMILY, weight=w))).get_charmap()
         for w in ("normal", "bold")
@@ -75,6 +80,9 @@ def line_mm(size: float) -> float:
 
 def text_mm(text: str, *, size: float, bold: bool = False) -> float:
     """Return the width of one line [mm]."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextToPath
+
     font = FontProperties(family=_FAMILY, size=size, weight="bold" if bold else "normal")
     width, _, _ = TextToPath().get_text_width_height_descent(text, font, ismath=False)
     return float(width) * _MM_IN_INCH / _POINTS_IN_INCH
@@ -105,8 +113,10 @@ def _cut(word: str, *, width_mm: float, size: float, bold: bool) -> list[str]:
     return pieces
 
 
-def new_sheet(width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM) -> tuple[Figure, Axes]:
+def new_sheet(width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM) -> "tuple[Figure, Axes]":
     """Return an empty sheet and axes over all of it, in millimetres from the top left."""
+    from matplotlib.figure import Figure
+
     figure = Figure(figsize=(width_mm / _MM_IN_INCH, height_mm / _MM_IN_INCH))
     axes = figure.add_axes((0, 0, 1, 1))
     axes.set_xlim(0, width_mm)
@@ -131,7 +141,7 @@ class Paper:
         self.y = MARGIN_MM
 
     @property
-    def axes(self) -> Axes:
+    def axes(self) -> "Axes":
         """Return the axes of the page at hand [mm]."""
         return self.sheets[-1][1]
 
@@ -182,6 +192,8 @@ class Paper:
 
     def pdf(self, *, title: str, foot: str) -> bytes:
         """Return the pages as PDF, each with `foot` and its number; no date, so bytes repeat."""
+        from matplotlib.backends.backend_pdf import PdfPages
+
         for number, (_, axes) in enumerate(self.sheets, start=1):
             axes.text(
                 MARGIN_MM,
@@ -199,7 +211,7 @@ class Paper:
         return buffer.getvalue()
 
 
-def png(figure: Figure, *, dots_per_inch: int) -> bytes:
+def png(figure: "Figure", *, dots_per_inch: int) -> bytes:
     """Return a drawing as PNG without date or version, so bytes repeat."""
     buffer = BytesIO()
     figure.savefig(buffer, format="png", dpi=dots_per_inch, metadata={"Software": None})

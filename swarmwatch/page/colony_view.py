@@ -8,6 +8,7 @@ import pandas as pd
 
 from swarmwatch.page import score_words
 from swarmwatch.page.chart import Chart, chart_of
+from swarmwatch.page.event_words import BY_WORD, all_fields, event_group
 from swarmwatch.page.field_words import Group
 from swarmwatch.page.today_view import ColonyCard, card_of
 from swarmwatch.wording import one_line, per_cent
@@ -26,13 +27,13 @@ CHANGES = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One line of the diary; `edit` is the query that opens its form, "" for an event."""
+    """One line of the diary; its form opens at the address `form` with the colony and `key`."""
 
     day: str
     title: str
     told: tuple[tuple[str, str], ...]
-    date: str = ""
-    visit: str = ""
+    form: str
+    key: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,33 +163,35 @@ def _look_entries(looks: pd.DataFrame, groups: tuple[Group, ...]) -> list[Entry]
                 day=score_words.plain_day(row["date"]),
                 title=f"Inspection{second}",
                 told=tuple((label, one_line(v)) for label, v in told),
-                date=row["date"],
-                visit=row["visit"],
+                form="/inspect",
+                key={n: row[n] for n in ("date", "visit")},
             )
         )
     return out
 
 
 def _deed_entries(deeds: pd.DataFrame) -> list[Entry]:
-    words = {
-        "amount": "Amount",
-        "where": "Where",
-        "queen_went": "Queen",
-        "queen_kind": "Queen given",
-        "cells_left": "Cells left",
-        "other_colony": "Other colony",
-        "how_known": "How it is known",
-        "date_from": "From",
-        "note": "Note",
-    }
-    return [
-        Entry(
-            day=score_words.plain_day(row["date"]),
-            title=row["event"].replace("-", " "),
-            told=tuple((label, one_line(row[n])) for n, label in words.items() if row[n]),
+    out = []
+    for row in _texts(deeds):
+        asked = {f.name: f for f in event_group(row["event"]).fields}
+        # what a form does not ask for of this event may stand in an imported table
+        fields = {f.name: f for f in all_fields()} | asked
+        told = [
+            (f.label, one_line(dict(f.choices).get(row[n], row[n])))
+            for n, f in fields.items()
+            if row[n]
+        ]
+        second = "" if row["visit"] == "1" else f", number {row['visit']}"
+        out.append(
+            Entry(
+                day=score_words.plain_day(row["date"]),
+                title=f"{BY_WORD[row['event']].name}{second}",
+                told=tuple(told),
+                form="/event",
+                key={n: row[n] for n in ("event", "date", "visit")},
+            )
         )
-        for row in _texts(deeds)
-    ]
+    return out
 
 
 def tried(compared: pd.DataFrame, change: str) -> Tried | None:

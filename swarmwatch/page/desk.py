@@ -4,7 +4,7 @@ import datetime as dt
 import threading
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from concurrent.futures import Future
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from functools import partial
 
@@ -14,6 +14,7 @@ from swarmwatch.evening import last_evening
 from swarmwatch.evidence import Evidence
 from swarmwatch.mapping.page import interactive_map
 from swarmwatch.page.history import Histories
+from swarmwatch.page.rereading import Reading, read_frames
 from swarmwatch.page.state import Prints, State, state_of_records
 from swarmwatch.page.work import Kept, Urgency, Worker
 from swarmwatch.placement.box_life import hung_boxes
@@ -48,7 +49,7 @@ class Standing:
     state: State
     on: dt.date
     noted_today: bool
-    frames: Frames
+    reading: Reading
     evidence: Evidence
     scores: pd.DataFrame
     rows: Mapping[str, Row]
@@ -57,6 +58,11 @@ class Standing:
     sick: Mapping[str, dt.date]
     units: str
     prints: Prints
+
+    @property
+    def frames(self) -> Frames:
+        """The input tables."""
+        return self.reading.frames
 
 
 class Desk:
@@ -159,15 +165,22 @@ class Desk:
 
     def _read(self, before: Standing | None) -> Standing:
         state = state_of_records(self.records)
-        frames = self.records.frames()
+        reading = read_frames(self.records, None if before is None else before.reading)
+        frames = reading.frames
         evidence = self.evidence
         on, ahead = self._evening(frames)
-        prints = Prints.read(frames, frozenset(evidence.values()))
+        prints = Prints.read(
+            frames,
+            frozenset(evidence.values()),
+            before=None if before is None else before.prints,
+            written=reading.written,
+        )
         scores = _scored(frames, on, evidence, prints, before)
+        looks = _last_looks(frames["inspections"], on)
         visits = order_of_visits(
             scores,
             max(1, len(scores)),
-            inspections=frames["inspections"],
+            inspections=looks,
             events=frames["events"],
             evidence=evidence,
         )
@@ -175,7 +188,7 @@ class Desk:
             state=state,
             on=on,
             noted_today=ahead,
-            frames=frames,
+            reading=reading,
             evidence=evidence,
             scores=scores,
             rows={str(r["colony"]): r for r in scores.to_dict("records")},
@@ -183,8 +196,8 @@ class Desk:
             # without a yard no season is known, nor when a box is due
             boxes=[]
             if frames["apiaries"].empty
-            else hung_boxes(frames, on=on, evidence=evidence).to_dict("records"),
-            sick=brood_in_doubt(frames["inspections"], on),
+            else hung_boxes(frames, on=on, evidence=evidence, rates=False).to_dict("records"),
+            sick=brood_in_doubt(looks, on),
             units=self.records.setting("units") or "metric",
             prints=prints,
         )
@@ -226,6 +239,10 @@ class Desk:
             kept = self._map[1]
         return kept.ask(urgency)
 
+    def page(self) -> AbstractContextManager[None]:
+        """Stand back with what no page waits for, while a page is made."""
+        return self._worker.page()
+
     def close(self) -> None:
         """Stop working; the records stay open."""
         self._worker.close()
@@ -245,6 +262,17 @@ def _drawn(standing: Standing) -> str:
         made_on=standing.on,
         evidence=standing.evidence,
     )
+
+
+def _last_looks(inspections: pd.DataFrame, on: dt.date) -> pd.DataFrame:
+    """Return of each colony the last look, and the last that noted the brood's health.
+
+    No earlier one bears on the order of visits or on brood in doubt, and five seasons are many.
+    """
+    known = inspections[inspections["date"] <= pd.Timestamp(on)]
+    told = known[known["brood_health"].notna()]
+    last = [rows.drop_duplicates("colony", keep="last").index for rows in (known, told)]
+    return known.loc[last[0].union(last[1])]
 
 
 def _scored(

@@ -1,5 +1,6 @@
 """What each field of a form is called and asks for, in one line, for hives of combs or of bars."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from swarmwatch.records.inspecting import questions
@@ -20,8 +21,8 @@ _ZERO = "0: looked, found none."
 class Field:
     """One field: its column, its label, a line that explains it, and its choices, if it has any.
 
-    `kind` is ``number``, ``count``, ``choice`` or ``text``; `choices` are pairs of the stored word
-    and the one shown, with the blank first.
+    `kind` is ``number``, ``count``, ``date``, ``choice``, ``name`` or ``text``; `choices` are pairs
+    of the stored word and the one shown, with the blank first; `blank` says what a blank means.
     """
 
     name: str
@@ -29,6 +30,7 @@ class Field:
     line: str
     kind: str
     choices: tuple[tuple[str, str], ...] = ()
+    blank: str = "not looked"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,10 +130,23 @@ def names_of(groups: tuple[Group, ...]) -> tuple[str, ...]:
     return tuple(field.name for group in groups for field in group.fields)
 
 
-def _field(table: str, name: str, label: str, line: str) -> Field:
+def field_of(
+    table: str,
+    name: str,
+    label: str,
+    line: str,
+    *,
+    shown: Mapping[str, str],
+    blank: str = "not looked",
+) -> Field:
+    """Return the field of a column; `shown` are its words as they are read, by the stored one."""
     column = TABLES[table].column(name)
     if not column.words:
-        return Field(name=name, label=label, line=line, kind=column.kind)
-    shown = _SHOWN.get(name, {})
-    choices = (("", "not looked"), *((word, shown.get(word, word)) for word in column.words))
-    return Field(name=name, label=label, line=line, kind="choice", choices=choices)
+        kind = "name" if column.kind == "text" and name != "note" else column.kind
+        return Field(name=name, label=label, line=line, kind=kind, blank=blank)
+    choices = (("", blank), *((word, shown.get(word, word)) for word in column.words))
+    return Field(name=name, label=label, line=line, kind="choice", choices=choices, blank=blank)
+
+
+def _field(table: str, name: str, label: str, line: str) -> Field:
+    return field_of(table, name, label, line, shown=_SHOWN.get(name, {}))

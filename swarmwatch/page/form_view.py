@@ -50,13 +50,25 @@ class FormView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """What a form asks, before anything is filled in."""
+    """What a form asks, before anything is filled in, and what its page says round it.
 
+    `back` is the address and the name of the page that it came from, `other` what the part says
+    that opens another day, `which` what a second row of that day is called, "" where there is none.
+    `bare` says that the key alone is worth noting.
+    """
+
+    table: str
     action: str
+    title: str
     lead: str
     button: str
     groups: tuple[Group, ...]
     key: Mapping[str, str]
+    back: tuple[str, str]
+    other: str
+    which: str = ""
+    caution: str = ""
+    bare: bool = False
 
 
 def opened_form(sheet: Sheet, noted: Mapping[str, str], seen: str) -> FormView:

@@ -2,8 +2,9 @@
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from importlib import resources
 from typing import Annotated
 from urllib.parse import urlencode
@@ -47,6 +48,22 @@ _TOLD = {
 }
 
 
+@cache
+def page_templates() -> jinja2.Environment:
+    """Return the templates; whatever they show is escaped."""
+    made = jinja2.Environment(
+        loader=jinja2.PackageLoader("swarmwatch.page"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    made.filters |= {"line": one_line, "measures": _measures, "figures": _figures}
+    made.globals |= {"link": link}
+    return made
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class House:
     """What the routes stand on.
@@ -60,7 +77,7 @@ class House:
     pairing: Pairing | None = None
     forms: Forms = field(default_factory=Forms)
     tokens: Tokens = field(default_factory=Tokens)
-    templates: jinja2.Environment = field(default_factory=lambda: page_templates())
+    templates: jinja2.Environment = field(default_factory=page_templates)
 
     def page(
         self,
@@ -101,9 +118,10 @@ class House:
         )
 
 
-def _house_of(request: Request) -> House:
+async def _house_of(request: Request) -> AsyncIterator[House]:
     house: House = request.app.state.house
-    return house
+    with house.desk.page():
+        yield house
 
 
 HouseOf = Annotated[House, Depends(_house_of)]
@@ -141,21 +159,6 @@ def _measures(context: jinja2.runtime.Context, text: object) -> str:
 def _figures(text: str) -> str:
     """Keep a number and its sign on one line."""
     return text.replace(" %", "\u00a0%")
-
-
-def page_templates() -> jinja2.Environment:
-    """Return the templates; whatever they show is escaped."""
-    made = jinja2.Environment(
-        loader=jinja2.PackageLoader("swarmwatch.page"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        auto_reload=False,
-    )
-    made.filters |= {"line": one_line, "measures": _measures, "figures": _figures}
-    made.globals |= {"link": link}
-    return made
 
 
 def _clock_fault(standing: Standing, today: dt.date) -> str:

@@ -1,9 +1,11 @@
 """Serve the pages: which addresses are listened at, and how the server starts and ends."""
 
+import gc
 import http.client
 import ipaddress
 import logging
 import socket
+import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -21,6 +23,8 @@ _NOWHERE = ("192.0.2.1", 9)
 # more at once than a keeper's phones, few enough to bear [requests]
 _AT_ONCE = 64
 _START_S = 20.0
+# how long sums beside a page keep it waiting each time that it has waited for a file [s]
+_TURN_S = 0.0005
 
 
 def lan_address() -> str:
@@ -55,6 +59,8 @@ def listen(addresses: Sequence[str], port: int) -> list[socket.socket]:
     try:
         for address in addresses:
             sockets.append(socket.create_server((address, port)))
+            # who is let in inherits it: a short page would else wait for the phone's next answer
+            sockets[-1].setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             port = sockets[0].getsockname()[1]
     except OSError as error:
         for opened in sockets:
@@ -76,6 +82,10 @@ def names_of(sockets: Sequence[socket.socket]) -> frozenset[str]:
 
 def serve_until_ended(app: ASGIApp, sockets: Sequence[socket.socket]) -> None:
     """Serve until the keeper ends it."""
+    # what was loaded and worked out so far stays: looking through it for rubbish stops every page
+    gc.collect()
+    gc.freeze()
+    sys.setswitchinterval(_TURN_S)
     _server(app).run(sockets=list(sockets))
 
 

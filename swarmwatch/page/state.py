@@ -5,13 +5,13 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Self
 
 import numpy as np
 import pandas as pd
 import sqlalchemy as sa
 from numpy.typing import NDArray
 
+from swarmwatch.page.rereading import Written
 from swarmwatch.records.schema import corrections, imports, settings
 from swarmwatch.records.store import Records
 
@@ -47,32 +47,9 @@ def state_of_records(records: Records) -> State:
     return tuple(seen)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Rows:
-    """A table's rows: their fingerprints and days, and which are each colony's, by day."""
-
-    marks: NDArray[np.uint64]
-    days: NDArray[np.datetime64] | None
-    of: Mapping[str, NDArray[np.intp]]
-
-    @classmethod
-    def read(cls, frame: pd.DataFrame) -> Self:
-        dated = frame.sort_values("date", kind="stable") if "date" in frame.columns else frame
-        groups = dated.reset_index(drop=True).groupby("colony", sort=False).indices
-        return cls(
-            marks=np.asarray(pd.util.hash_pandas_object(dated, index=False), dtype=np.uint64),
-            days=dated["date"].to_numpy() if "date" in frame.columns else None,
-            of={str(name): np.asarray(rows, dtype=np.intp) for name, rows in groups.items()},
-        )
-
-    def mark(self, colony: str, until: dt.date | None = None) -> int:
-        """Return the fingerprint of a colony's rows, up to a day."""
-        rows = self.of.get(colony)
-        if rows is None:
-            return 0
-        if until is not None and self.days is not None:
-            rows = rows[: np.searchsorted(self.days[rows], np.datetime64(until), side="right")]
-        return int(self.marks[rows].sum()) if len(rows) else 0
+# of one colony: the days of its rows, in order, and the fingerprint of as many of the first ones
+_Marks = tuple[NDArray[np.datetime64], NDArray[np.uint64]]
+_NO_MARKS: _Marks = (np.array([], dtype="datetime64[us]"), np.zeros(1, dtype=np.uint64))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,27 +57,72 @@ class Prints:
     """Fingerprints of what scores rest on: `together` of what all share, and each colony's own."""
 
     together: int
-    fixed: _Rows
-    dated: tuple[_Rows, ...]
+    fixed: Mapping[str, _Marks]
+    dated: Mapping[str, Mapping[str, _Marks]]
 
     @classmethod
-    def read(cls, frames: Mapping[str, pd.DataFrame], *more: object) -> Self:
-        """Take the fingerprints of some tables; `more` is what the scores rest on beside them."""
+    def read(
+        cls,
+        frames: Mapping[str, pd.DataFrame],
+        *more: object,
+        before: "Prints | None" = None,
+        written: Written | None = None,
+    ) -> "Prints":
+        """Take the fingerprints of some tables; `more` is what the scores rest on beside them.
+
+        `before` are those of the tables as they were before what is `written` was.
+        """
         shared = hashlib.sha256()
         for name in OF_ALL:
             marks = pd.util.hash_pandas_object(frames[name], index=False)
             shared.update(marks.to_numpy().tobytes())
         return cls(
             together=hash((shared.hexdigest(), *more)),
-            fixed=_Rows.read(frames["colonies"]),
-            dated=tuple(_Rows.read(frames[name]) for name in OF_A_DAY),
+            fixed=_marks(frames["colonies"]),
+            dated={
+                name: _marks(frames[name])
+                if before is None or written is None
+                else _marks_again(frames[name], before.dated[name], written.get(name, frozenset()))
+                for name in OF_A_DAY
+            },
         )
 
     def own(self, colony: str) -> int:
         """Return the fingerprint of all that one colony's score rests on, whatever the evening."""
-        return hash((self.fixed.mark(colony), *(rows.mark(colony) for rows in self.dated)))
+        parts = (self.fixed, *self.dated.values())
+        return hash(tuple(int(marks.get(colony, _NO_MARKS)[1][-1]) for marks in parts))
 
     def by_evening(self, colony: str, evenings: Sequence[dt.date]) -> list[int]:
         """Return the fingerprint of what one colony's score rests on, on each evening."""
-        fixed = (self.together, self.fixed.mark(colony))
-        return [hash((*fixed, *(rows.mark(colony, on) for rows in self.dated))) for on in evenings]
+        fixed = (self.together, int(self.fixed.get(colony, _NO_MARKS)[1][-1]))
+        until = np.array(evenings, dtype="datetime64[us]")
+        dated = []
+        for marks in self.dated.values():
+            days, totals = marks.get(colony, _NO_MARKS)
+            dated.append(totals[np.searchsorted(days, until, side="right")].tolist())
+        return [hash((*fixed, *parts)) for parts in zip(*dated, strict=True)]
+
+
+def _marks(frame: pd.DataFrame) -> dict[str, _Marks]:
+    """Take the fingerprints of the rows of each colony."""
+    frame = frame.sort_values("date", kind="stable") if "date" in frame.columns else frame
+    marks = np.asarray(pd.util.hash_pandas_object(frame, index=False), dtype=np.uint64)
+    days = (
+        frame["date"].to_numpy(dtype="datetime64[us]")
+        if "date" in frame.columns
+        else np.zeros(len(frame), dtype="datetime64[us]")
+    )
+    groups = frame.reset_index(drop=True).groupby("colony", sort=False).indices
+    return {
+        str(name): (days[rows], np.append(_NO_MARKS[1], np.cumsum(marks[rows])))
+        for name, rows in groups.items()
+    }
+
+
+def _marks_again(
+    frame: pd.DataFrame, before: Mapping[str, _Marks], colonies: frozenset[str] | None
+) -> Mapping[str, _Marks]:
+    if colonies is None:
+        return _marks(frame)
+    kept = {name: marks for name, marks in before.items() if name not in colonies}
+    return kept | _marks(frame[frame["colony"].isin(colonies)])

@@ -1,20 +1,23 @@
 """Do the long sums beside the pages, the urgent ones first."""
 
+import heapq
 import itertools
-import queue
 import threading
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future
+from contextlib import contextmanager
 from enum import IntEnum
 from typing import Any, Generic, TypeVar
 
 T = TypeVar("T")
+# so long after a page the next one is likely to be asked for [s]
+_QUIET_S = 1.0
 
 
 class Urgency(IntEnum):
     """What comes before what: lower goes first."""
 
-    LAST_WORD = -1
     NOW = 0
     ASKED = 1
     SOON = 2
@@ -53,11 +56,25 @@ class Kept(Generic[T]):
 
 
 class Worker:
-    """One thread that works through jobs; those of one urgency in the order they came in."""
+    """One thread that works through jobs; those of one urgency in the order they came in.
 
-    def __init__(self) -> None:
-        self._jobs: queue.PriorityQueue[_Job] = queue.PriorityQueue()
+    Python runs one thread at a time, so a job beside a page makes the page slower. What no page
+    waits for stands back: it begins only while none is being made, and what nobody has asked for
+    yet only when none was for a while.
+
+    Parameters
+    ----------
+    clock
+        Tells seconds that only ever grow.
+    """
+
+    def __init__(self, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._jobs: list[_Job] = []
         self._order = itertools.count()
+        self._changed = threading.Condition()
+        self._pages = 0
+        self._quiet_since = -_QUIET_S
         self._closed = False
         self._thread = threading.Thread(target=self._run, name="sums", daemon=True)
         self._thread.start()
@@ -65,22 +82,36 @@ class Worker:
     def ask(self, urgency: Urgency, job: Callable[[], T]) -> Future[T]:
         """Have a job done; its result or its fault comes with the future."""
         future: Future[T] = Future()
-        self._jobs.put((urgency, next(self._order), future, job))
+        with self._changed:
+            heapq.heappush(self._jobs, (urgency, next(self._order), future, job))
+            self._changed.notify()
         return future
+
+    @contextmanager
+    def page(self) -> Iterator[None]:
+        """Stand back while a page is made."""
+        with self._changed:
+            self._pages += 1
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._pages -= 1
+                self._quiet_since = self._clock()
+                self._changed.notify()
 
     def close(self) -> None:
         """Stop after the job at hand; what waits is cancelled."""
-        self._closed = True
-        self.ask(Urgency.LAST_WORD, lambda: None)
+        with self._changed:
+            self._closed = True
+            self._changed.notify()
         self._thread.join()
+        for *_, future, _job in self._jobs:
+            future.cancel()
 
     def _run(self) -> None:
-        while True:
-            *_, future, job = self._jobs.get()
-            if self._closed:
-                future.cancel()
-                self._cancel_the_rest()
-                return
+        while (taken := self._next()) is not None:
+            urgency, future, job = taken
             if not future.set_running_or_notify_cancel():
                 continue
             try:
@@ -89,7 +120,28 @@ class Worker:
                 future.set_exception(fault)
             else:
                 future.set_result(result)
+            if urgency < Urgency.SOON:
+                # a page waited for it and comes now
+                self._quiet_since = self._clock()
 
-    def _cancel_the_rest(self) -> None:
-        while not self._jobs.empty():
-            self._jobs.get()[2].cancel()
+    def _next(self) -> tuple[int, Future[Any], Callable[[], Any]] | None:
+        """Wait for a job whose turn it is; None at the end."""
+        with self._changed:
+            while not self._closed:
+                wait_s = self._wait_s()
+                if wait_s == 0:
+                    urgency, _, future, job = heapq.heappop(self._jobs)
+                    return urgency, future, job
+                self._changed.wait(wait_s)
+        return None
+
+    def _wait_s(self) -> float | None:
+        """Return how long the first job has to wait [s], None where that is not known."""
+        if not self._jobs:
+            return None
+        urgency = self._jobs[0][0]
+        if urgency >= Urgency.SOON and self._pages:
+            return None
+        if urgency >= Urgency.LIKELY:
+            return max(0.0, self._quiet_since + _QUIET_S - self._clock())
+        return 0

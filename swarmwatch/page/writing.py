@@ -30,7 +30,7 @@ class Draft:
 
     `key` and `cells` are text by column. `seen` is the fingerprint of what was noted under the key
     when the form was opened, `form` the name that the form was given then, `accept` the keeper's
-    word that unlikely values are right.
+    word that unlikely values are right, `bare` whether the key alone is worth noting.
     """
 
     table: str
@@ -39,6 +39,7 @@ class Draft:
     seen: str
     form: str
     accept: bool = False
+    bare: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +106,7 @@ def write(desk: Desk, forms: Forms, draft: Draft, *, at: dt.datetime) -> Verdict
     """
     with desk.writing:
         noted = _noted(desk, draft.table, draft.key)
-        if not noted and not any(v.strip() for v in draft.cells.values()):
+        if not (noted or draft.bare) and not any(v.strip() for v in draft.cells.values()):
             return Verdict(kind="faulty", problems={"": (_NOTHING,)})
         read = one_note(draft.table, draft.key, with_points(draft.table, draft.cells))
         checked = check_reads([read], _named(desk), today=max(at.date(), desk.today))

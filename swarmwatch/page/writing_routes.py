@@ -1,10 +1,9 @@
-"""The pages that write: an inspection, a look at a bait box, the settings."""
+"""The pages that write: an inspection, an event, a look at a bait box, the settings."""
 
 import datetime as dt
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Annotated, Any
 
-import pandas as pd
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from pydantic import BaseModel, Field, create_model
@@ -12,15 +11,15 @@ from starlette.responses import Response
 
 from swarmwatch.errors import StoreError, UsageError
 from swarmwatch.page import score_words
+from swarmwatch.page.event_words import BY_WORD, EVENTS, all_fields
 from swarmwatch.page.field_words import check_group, inspection_groups, names_of
+from swarmwatch.page.form_sheets import check_sheet, event_sheet, inspection_sheet
 from swarmwatch.page.form_view import FormView, Sheet, answered_form, opened_form, unsent_form
 from swarmwatch.page.guard import same_origin
 from swarmwatch.page.house import House, HouseOf, link, told_words
 from swarmwatch.page.units import METRIC, UNITS
 from swarmwatch.page.writing import Draft, opened, write
-from swarmwatch.records.inspecting import has_bars
 from swarmwatch.records.noting import noted_cells
-from swarmwatch.records.reading_back import frame_of
 from swarmwatch.tables import TABLES
 
 _HTML: dict[str, Any] = {"content": {"text/html": {}}}
@@ -34,10 +33,6 @@ _FORM_ANSWERS: dict[int | str, dict[str, Any]] = {
 }
 _STATUS = {"faulty": 422, "unlikely": 422, "changed": 409}
 _IN_DOUBT = {"unsure", "suspect"}
-_AFRICANIZED = (
-    "A yard of yours lies in an area with Africanized bees: no amateur catching. Keep away from "
-    "the box and call trained, registered people."
-)
 _STRANGER = "This form was not sent by a page of this server, so nothing was done."
 Day = Annotated[
     str,
@@ -61,10 +56,14 @@ if TYPE_CHECKING:
     class InspectionForm(BaseModel):
         """What the form of an inspection sends; made of the table's columns as it runs."""
 
+    class EventForm(BaseModel):
+        """What the form of an event sends; made of the table's columns as it runs."""
+
     class CheckForm(BaseModel):
         """What the form of a look at a box sends; made of the table's columns as it runs."""
 else:
     InspectionForm = _form_of("inspections", names_of(inspection_groups(bars=False)))
+    EventForm = _form_of("events", tuple(f.name for f in all_fields()))
     CheckForm = _form_of("checks", names_of((check_group(),)))
 
 
@@ -81,7 +80,7 @@ def inspect(
 ) -> HTMLResponse:
     """Show the form of one inspection."""
     key = _key(house, "inspections", colony, date, visit=str(visit))
-    return _show(house, request, _inspection_sheet(house, key))
+    return _show(house, request, inspection_sheet(house, key))
 
 
 @ROUTES.post("/inspect")
@@ -97,10 +96,47 @@ def note_inspection(
     return _note(
         house,
         request,
-        _inspection_sheet(house, key),
+        inspection_sheet(house, key),
         brought,
-        table="inspections",
         there=("/colony", {"name": brought["colony"]}, told),
+    )
+
+
+@ROUTES.get("/event")
+def event(
+    request: Request,
+    house: HouseOf,
+    *,
+    colony: Annotated[str, Query(min_length=1)],
+    event: Annotated[str, Query(description="What was done; a list to choose from if blank")] = "",
+    date: Day = "",
+    visit: Annotated[int, Query(ge=1, le=9)] = 1,
+) -> HTMLResponse:
+    """Show the form of one event, or which events there are."""
+    if event:
+        return _show(house, request, event_sheet(_event_key(house, colony, event, date, visit)))
+    key = _key(house, "events", colony, date)
+    return house.page(
+        request,
+        "events.html",
+        title=f"What was done: {colony}",
+        name=colony,
+        groups=EVENTS,
+        day=score_words.plain_day(key["date"]),
+    )
+
+
+@ROUTES.post("/event")
+def note_event(request: Request, house: HouseOf, sent: Annotated[EventForm, Form()]) -> Response:
+    """Note one event."""
+    brought = sent.model_dump()
+    key = _event_key(house, *(brought[n] for n in ("colony", "event", "date", "visit")))
+    return _note(
+        house,
+        request,
+        event_sheet(key),
+        brought,
+        there=("/colony", {"name": brought["colony"]}, "noted"),
     )
 
 
@@ -109,7 +145,7 @@ def check(
     request: Request, house: HouseOf, box: Annotated[str, Query(min_length=1)], date: Day = ""
 ) -> HTMLResponse:
     """Show the form of one look at a bait box."""
-    return _show(house, request, _check_sheet(house, _key(house, "checks", box, date)))
+    return _show(house, request, check_sheet(house, _key(house, "checks", box, date)))
 
 
 @ROUTES.post("/check")
@@ -124,9 +160,8 @@ def note_check(
     return _note(
         house,
         request,
-        _check_sheet(house, key),
+        check_sheet(house, key),
         brought,
-        table="checks",
         there=("/boxes", {}, "noted"),
     )
 
@@ -168,7 +203,7 @@ class NotThereError(UsageError):
 def _key(house: House, table: str, name: str, date: str, **more: str) -> dict[str, str]:
     """Return the key of a row as text; a colony or a box that is not there is refused."""
     first = TABLES[table].key[0]
-    parent = {"inspections": "colonies", "checks": "boxes"}[table]
+    parent = "boxes" if first == "box" else "colonies"
     with house.desk.records.reading() as connection:
         known = noted_cells(connection, parent, {first: name})
     if not known:
@@ -187,34 +222,18 @@ def _key(house: House, table: str, name: str, date: str, **more: str) -> dict[st
     return {first: name, "date": day.isoformat()} | more
 
 
-def _inspection_sheet(house: House, key: Mapping[str, str]) -> Sheet:
-    with house.desk.records.reading() as connection:
-        colony = noted_cells(connection, "colonies", {"colony": key["colony"]})
-        hives = frame_of(connection, "hives")
-    second = "" if key["visit"] == "1" else f", inspection {key['visit']} of that day"
-    return Sheet(
-        action="/inspect",
-        lead=f"{score_words.plain_day(key['date'])}{second}.",
-        button="Note this inspection",
-        groups=inspection_groups(bars=has_bars(pd.Series(colony), hives)),
-        key=key,
-    )
-
-
-def _check_sheet(house: House, key: Mapping[str, str]) -> Sheet:  # noqa: ARG001 - as its sister
-    return Sheet(
-        action="/check",
-        lead=f"{score_words.plain_day(key['date'])}. Stay on the ground.",
-        button="Note this look",
-        groups=(check_group(),),
-        key=key,
-    )
+def _event_key(
+    house: House, colony: str, event: str, date: str, visit: int | str
+) -> dict[str, str]:
+    if event not in BY_WORD:
+        message = f"There is no event {event!r}. Choose one from the colony's page."
+        raise NotThereError(message)
+    return _key(house, "events", colony, date, event=event, visit=str(visit))
 
 
 def _show(house: House, request: Request, sheet: Sheet) -> HTMLResponse:
-    table = "inspections" if sheet.action == "/inspect" else "checks"
-    noted, seen = opened(house.desk, table, sheet.key)
-    return _drawn(house, request, opened_form(sheet, noted, seen))
+    noted, seen = opened(house.desk, sheet.table, sheet.key)
+    return _drawn(house, request, sheet, opened_form(sheet, noted, seen))
 
 
 def _is_ours(house: House, request: Request) -> bool:
@@ -227,7 +246,6 @@ def _note(
     sheet: Sheet,
     brought: Mapping[str, str],
     *,
-    table: str,
     there: tuple[str, dict[str, str], str],
 ) -> Response:
     """Note what a form brought, or show it again with all that was typed."""
@@ -237,51 +255,48 @@ def _note(
     seen, name = brought["seen"], brought["form"]
     if not house.tokens.fits(request.state.session, brought["token"]):
         form = unsent_form(sheet, typed, seen=seen, name=name)
-        return _drawn(house, request, form, status=409)
+        return _drawn(house, request, sheet, form, status=409)
     draft = Draft(
-        table=table,
+        table=sheet.table,
         key=sheet.key,
         cells=typed,
         seen=seen,
         form=name,
         accept=brought["accept"] == "yes",
+        bare=sheet.bare,
     )
     try:
         verdict = write(house.desk, house.forms, draft, at=house.desk.clock())
     except StoreError as error:
         form = unsent_form(sheet, typed, f"{error} Nothing was changed.", seen=seen, name=name)
-        return _drawn(house, request, form, status=503)
+        return _drawn(house, request, sheet, form, status=503)
     if verdict.kind in {"noted", "same"}:
         path, query, told = there
         told = told if verdict.kind == "noted" or told == "sick" else "same"
         return RedirectResponse(link(path, **query, told=told), status_code=303)
     form = answered_form(sheet, typed, verdict, seen=seen, name=name)
-    return _drawn(house, request, form, status=_STATUS[verdict.kind])
+    return _drawn(house, request, sheet, form, status=_STATUS[verdict.kind])
 
 
-def _drawn(house: House, request: Request, form: FormView, *, status: int = 200) -> HTMLResponse:
-    inspection = form.action == "/inspect"
-    name = form.key["colony" if inspection else "box"]
+def _drawn(
+    house: House, request: Request, sheet: Sheet, form: FormView, *, status: int = 200
+) -> HTMLResponse:
     days = {
-        "summary": "Another day, or a second inspection" if inspection else "Another day",
-        "fixed": {n: v for n, v in form.key.items() if n not in {"date", "visit"}},
-        "date": form.key["date"],
+        "summary": sheet.other,
+        "line": "Its day; none in the future.",
+        "fixed": {n: v for n, v in sheet.key.items() if n not in {"date", "visit"}},
+        "date": sheet.key["date"],
         "latest": max(house.desk.today, house.desk.clock().date()).isoformat(),
-        "visit": form.key.get("visit", ""),
+        "visit": sheet.key.get("visit", ""),
+        "which": sheet.which,
     }
     return house.page(
         request,
         "form.html",
-        title=f"{'Inspect' if inspection else 'Check'} {name}",
+        title=sheet.title,
         status=status,
         form=form,
         days=None if form.summary else days,
-        back=(link("/colony", name=name), name) if inspection else (link("/boxes"), "bait boxes"),
-        caution="" if inspection else _box_caution(house),
+        back=sheet.back,
+        caution=sheet.caution,
     )
-
-
-def _box_caution(house: House) -> str:
-    with house.desk.records.reading() as connection:
-        yards: pd.DataFrame = frame_of(connection, "apiaries")
-    return _AFRICANIZED if (yards["africanized_area"] == "yes").any() else ""

@@ -7,13 +7,11 @@ import numpy as np
 import pandas as pd
 
 from swarmwatch.evidence import Evidence, load_evidence
-from swarmwatch.placement._box_catches import boxes_at_sites, sent_to
 from swarmwatch.placement._box_rates import Rate, prior_rate, rate_after, site_records
 from swarmwatch.placement._box_rates import sites_with_records as sites_with_records
 from swarmwatch.placement._box_season import BoxSeason, box_season
 from swarmwatch.placement._box_state import STATES, BoxState, box_states
 from swarmwatch.placement._box_words import move_days, moving_steps, near_by_steps, to_do
-from swarmwatch.placement.sources import season_swarms
 from swarmwatch.tables import TABLES, conform
 
 __all__ = [
@@ -49,6 +47,7 @@ def hung_boxes(
     on: date,
     evidence: Evidence | None = None,
     seed: int = 0,
+    rates: bool = True,
 ) -> pd.DataFrame:
     """Say of each box that hangs, or holds a swarm, its state, what to do, and its site's rate.
 
@@ -62,6 +61,8 @@ def hung_boxes(
         The numbers; the shipped ones if None.
     seed
         Of the drawn assumptions.
+    rates
+        Work out the rates, which takes far longer than the rest; blank if not.
 
     Returns
     -------
@@ -83,12 +84,12 @@ def hung_boxes(
         )
         if s.site is not None or s.state == "occupied"
     ]
-    rates = _rates(frames, season, on=on, evidence=evidence, seed=seed)
+    known = _rates(frames, season, on=on, evidence=evidence, seed=seed) if rates else {}
     rows = []
     for state in states:
         do, do_by = to_do(state, season=season, on=on, evidence=evidence)
         cells = {name: getattr(state, name, None) for name in _HUNG_COLUMNS}
-        rows.append(cells | {"do": do, "do_by": do_by} | rates.get(state.box, {}))
+        rows.append(cells | {"do": do, "do_by": do_by} | known.get(state.box, {}))
     table = pd.DataFrame(rows, columns=list(_HUNG_COLUMNS))
     days = [c for c in _HUNG_COLUMNS if c.endswith(("_on", "_by"))]
     for name in days:
@@ -107,6 +108,10 @@ def _rates(
     seed: int,
 ) -> dict[str, dict[str, float]]:
     """Return each hung box's expected catches and its site's rate after the record."""
+    # slow to load, and states and days need none of it
+    from swarmwatch.placement._box_catches import boxes_at_sites, sent_to
+    from swarmwatch.placement.sources import season_swarms
+
     hangings = conform(frames["hangings"], TABLES["hangings"])
     stamp = pd.Timestamp(on)
     up = hangings[(hangings["hung_on"] <= stamp) & ~(hangings["taken_on"] <= stamp)]

@@ -1,12 +1,13 @@
 """Read a SQL table back as the frame it came from."""
 
 from collections.abc import Sequence
+from functools import cache
 
 import pandas as pd
 import sqlalchemy as sa
 
 from swarmwatch.records import schema
-from swarmwatch.tables import TABLES, Table
+from swarmwatch.tables import TABLES, Table, empty
 from swarmwatch.tables.schemas import dtype_of
 
 
@@ -22,17 +23,25 @@ def frame_of(
     if named is not None:
         query = query.where(source.c[table.key[0]].in_(named))
     rows = connection.execute(query).all()
-    cells = list(zip(*rows, strict=True)) if rows else [()] * len(table.columns)
+    if not rows:
+        return _empty(table).copy()
     frame = pd.DataFrame(
         {
             # made as object first: each dtype then reads None as blank in its own way
             column.name: pd.Series(list(values), dtype=object).astype(dtype_of(column))
-            for column, values in zip(table.columns, cells, strict=True)
+            for column, values in zip(table.columns, zip(*rows, strict=True), strict=True)
         }
     )
     return in_order(frame, table)
 
 
+@cache
+def _empty(table: Table) -> pd.DataFrame:
+    return empty(table)
+
+
 def in_order(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
     """Sort rows by the key of their table, blanks last."""
+    if len(frame) < 2:
+        return frame.reset_index(drop=True)
     return frame.sort_values(list(table.key), kind="stable").reset_index(drop=True)

@@ -236,7 +236,7 @@ def _later(row: Mapping[Hashable, Any], probably: float) -> str:
 def _boxes(
     frames: Mapping[str, pd.DataFrame], on: date, evidence: Evidence
 ) -> tuple[BoxVisit, ...]:
-    hung = hung_boxes(frames, on=on, evidence=evidence)
+    hung = hung_boxes(frames, on=on, evidence=evidence, rates=False)
     quorum = evidence.value("levels.scouts_quorum")
     return tuple(_box(row, quorum) for row in hung.to_dict("records"))
 

@@ -7,10 +7,10 @@ the kind of their column, blanks stay blank, and all faults come back together.
 import re
 from collections.abc import Callable, Iterable
 from difflib import get_close_matches
+from functools import cache
 
 import numpy as np
 import pandas as pd
-import pandera.errors as pa_errors
 from numpy.typing import NDArray
 
 from swarmwatch.errors import Problem, RecordsError
@@ -21,6 +21,7 @@ _YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0":
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
 _DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.\-](\d{1,2})(?:[/.\-]\d{2,4})?\s*")
 _LARGEST_COUNT = 2**53
+_US_IN_DAY = 86_400_000_000
 _LIMITS = {
     "low": "Write the number you saw, 0 for none, or leave it blank",
     "high": "Check the unit and the decimal point",
@@ -29,6 +30,11 @@ _LIMITS = {
 
 def empty(table: Table) -> pd.DataFrame:
     """Return a frame of `table` without rows, columns and dtypes as they must be."""
+    return _empty(table).copy(deep=False)
+
+
+@cache
+def _empty(table: Table) -> pd.DataFrame:
     return pd.DataFrame({c.name: pd.Series([], dtype=dtype_of(c)) for c in table.columns})
 
 
@@ -69,6 +75,8 @@ def check(
     """
     name = name or table.name
     frame = frame.reset_index(drop=True)
+    if _is_conformed(frame, table):
+        return frame, []
     problems: list[Problem] = []
     columns: dict[str, pd.Series] = {}
     for column in table.columns:
@@ -239,14 +247,62 @@ def _read_month_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Ser
     )
 
 
+def _is_conformed(frame: pd.DataFrame, table: Table) -> bool:
+    """Tell quickly whether every cell stands as it would be read, within its limits.
+
+    A frame from the records comes by here at every sum made of it, so nothing is read again. Where
+    a limit or a required cell is broken, asking the schema which takes milliseconds a column.
+    """
+    return (
+        tuple(frame.columns) == table.names
+        and all(d == dtype_of(c) for d, c in zip(frame.dtypes, table.columns, strict=True))
+        and all(_stands(frame[c.name], c) for c in table.columns)
+    )
+
+
+def _stands(cells: pd.Series, column: Column) -> bool:
+    if column.required and cells.isna().any():
+        return False
+    if column.kind == "date":
+        days = cells.to_numpy()[cells.notna().to_numpy()].astype(np.int64)
+        return not (days % _US_IN_DAY).any()
+    if column.kind in {"number", "count"}:
+        values = cells.array[~cells.isna().to_numpy()].to_numpy(dtype=np.float64)
+        return _within_limits(values, column)
+    return column.kind == "instant" or _are_read(
+        {v for v in cells.to_numpy(dtype=object) if isinstance(v, str)}, column
+    )
+
+
+def _within_limits(values: NDArray[np.float64], column: Column) -> bool:
+    most = _LARGEST_COUNT if column.kind == "count" else np.finfo(np.float64).max
+    return bool(
+        (np.abs(values) <= most).all()
+        and (column.low is None or (values >= column.low).all())
+        and (column.high is None or (values <= column.high).all())
+    )
+
+
+def _are_read(texts: set[str], column: Column) -> bool:
+    """Tell whether the texts of a column are such as reading leaves them."""
+    if column.kind == "word":
+        return texts <= set(column.words)
+    if column.kind == "month-day" and texts:
+        read, _, _ = _read_month_day(pd.Series(list(texts), dtype=dtype_of(column)), column)
+        return set(read) == texts
+    return all(t and t == t.strip() for t in texts)
+
+
 def _against_schema(
     conformed: pd.DataFrame, table: Table, name: str, known: list[Problem]
 ) -> list[Problem]:
-    if not _may_break(conformed, table):
+    if _is_conformed(conformed, table):
         return []
+    from pandera.errors import SchemaErrors  # slow to load, and few tables have a broken limit
+
     try:
         schema(table).validate(conformed, lazy=True)
-    except pa_errors.SchemaErrors as error:
+    except SchemaErrors as error:
         cases = error.failure_cases
     else:
         return []
@@ -259,23 +315,6 @@ def _against_schema(
         column = table.column(str(case.column))
         problems.append(_of_case(str(case.check), case.failure_case, column, row, name))
     return problems
-
-
-def _may_break(conformed: pd.DataFrame, table: Table) -> bool:
-    """Tell quickly whether a limit or a required cell is broken; the schema then says which.
-
-    Dtypes and words hold already, by the way the cells were read. Asking the schema takes
-    milliseconds a column, too long for a frame that is read at every score.
-    """
-    for column in table.columns:
-        cells = conformed[column.name]
-        if column.required and cells.isna().any():
-            return True
-        if column.low is not None and (cells < column.low).any():
-            return True
-        if column.high is not None and (cells > column.high).any():
-            return True
-    return False
 
 
 def _of_case(check_name: str, value: object, column: Column, row: int, name: str) -> Problem:

@@ -1,6 +1,7 @@
 """Say what names a row, and find rows that have the same name."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import pandas as pd
 
@@ -45,17 +46,27 @@ def key_frame(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
 
 def as_text(cells: pd.Series) -> pd.Series:
     """Write cells as a CSV file would: ISO dates, 14 and not 14.0, '' for blank."""
-    if pd.api.types.is_datetime64_any_dtype(cells.dtype):
-        zoned = getattr(cells.dt, "tz", None) is not None
-        written = cells.map(
-            (lambda t: t.isoformat()) if zoned else (lambda t: t.date().isoformat()),
-            na_action="ignore",
-        )
+    write: Callable[[Any], str] = str
+    if isinstance(cells.dtype, pd.StringDtype):
+        return cells.astype("str").fillna("")
+    if isinstance(cells.dtype, pd.DatetimeTZDtype):
+        write = _instant
+    elif pd.api.types.is_datetime64_dtype(cells.dtype):
+        write = _day
     elif pd.api.types.is_float_dtype(cells.dtype):
-        written = cells.map(_number, na_action="ignore")
-    else:
-        written = cells
-    return written.astype("str").where(cells.notna(), "").astype("str")
+        write = _number
+    blanks = cells.isna().to_numpy()
+    # a plain loop: most tables are small, and a step over a Series costs more than their rows
+    written = ["" if blank else write(v) for v, blank in zip(cells, blanks, strict=True)]
+    return pd.Series(written, index=cells.index, dtype="str")
+
+
+def _instant(moment: pd.Timestamp) -> str:
+    return moment.isoformat()
+
+
+def _day(moment: pd.Timestamp) -> str:
+    return moment.date().isoformat()
 
 
 def _number(value: float) -> str:

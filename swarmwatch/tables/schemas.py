@@ -1,14 +1,17 @@
 """Make the pandera schema that a conformed frame of each table satisfies."""
 
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-import pandera.pandas as pa
 from pandas.api.extensions import ExtensionDtype
 
 from swarmwatch.tables.model import Column, Table
+
+if TYPE_CHECKING:
+    # slow to load, and asked for only where a limit is broken
+    import pandera.pandas as pa
 
 
 def dtype_of(column: Column) -> ExtensionDtype | np.dtype[Any]:
@@ -17,20 +20,29 @@ def dtype_of(column: Column) -> ExtensionDtype | np.dtype[Any]:
     Text is kept as Python's own: where pyarrow is there pandas would keep it in Arrow, which is
     slower for tables as small as these.
     """
-    if column.dtype == "str":
-        return pd.StringDtype("python", na_value=np.nan)
-    return pd.api.types.pandas_dtype(column.dtype)
+    return _dtype(column.dtype)
 
 
 @cache
-def schema(table: Table) -> pa.DataFrameSchema:
+def _dtype(name: str) -> ExtensionDtype | np.dtype[Any]:
+    if name == "str":
+        return pd.StringDtype("python", na_value=np.nan)
+    return pd.api.types.pandas_dtype(name)
+
+
+@cache
+def schema(table: Table) -> "pa.DataFrameSchema":
     """Return the schema of a conformed frame: dtypes, hard limits, words, required cells."""
+    import pandera.pandas as pa
+
     return pa.DataFrameSchema(
         {c.name: _column(c) for c in table.columns}, name=table.name, strict=True, ordered=True
     )
 
 
-def _column(column: Column) -> pa.Column:
+def _column(column: Column) -> "pa.Column":
+    import pandera.pandas as pa
+
     checks = []
     if column.low is not None:
         checks.append(pa.Check.ge(column.low, error="low"))

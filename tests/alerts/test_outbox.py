@@ -103,6 +103,14 @@ def test_a_crash_while_sending_drops_nothing(run):
     assert len(phone.got) == 1
 
 
+def test_an_alert_that_may_have_come_before_says_so(run):
+    first, second = Recorder(fault=KeyboardInterrupt()), Recorder()
+    with pytest.raises(KeyboardInterrupt):
+        run(first)
+    run(second, now=LATER)
+    assert second.got == [f"Maybe again: {first.got[0]}"]
+
+
 def test_a_crash_between_raising_and_sending_drops_nothing(run, monkeypatch):
     def crash(*_, **__):
         raise KeyboardInterrupt

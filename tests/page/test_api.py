@@ -36,12 +36,16 @@ KNOWN = {
     "change": "split",
     "colony": "Birch",
     "box": "B1",
+    "event": "split",
     "date": "2026-06-04",
     "visit": "1",
     "accept": "yes",
 }
 # text is rarely a number or a word of the table: fields left blank let the others through
-_NOTES = {n for t in ("inspections", "checks") for n in TABLES[t].names} - {*KNOWN, "note"}
+_NOTES = {n for t in ("inspections", "events", "checks") for n in TABLES[t].names} - {
+    *KNOWN,
+    "note",
+}
 EXAMPLES = settings(
     max_examples=5,
     deadline=None,
@@ -74,7 +78,7 @@ def answered(case):
 def test_the_description_names_every_page(pages):
     schema, _ = pages
     paths = {operation.ok().path for operation in schema.get_all_operations()}
-    assert paths >= {"/", "/colony", "/what-if", "/boxes", "/map", "/inspect", "/check"}
+    assert paths >= {"/", "/colony", "/what-if", "/boxes", "/map", "/inspect", "/event", "/check"}
 
 
 def test_every_answer_is_as_described(pages):
@@ -90,8 +94,10 @@ def test_every_answer_is_as_described(pages):
             seen.add((case.operation.path, answered(case).status_code))
 
         every_answer_fits()
-    assert seen >= {(path, 200) for path in ("/", "/colony", "/what-if", "/inspect", "/check")}
-    assert seen >= {(path, 404) for path in ("/colony", "/what-if", "/inspect", "/check")}
+    assert seen >= {
+        (path, 200) for path in ("/", "/colony", "/what-if", "/inspect", "/event", "/check")
+    }
+    assert seen >= {(path, 404) for path in ("/colony", "/what-if", "/inspect", "/event", "/check")}
 
 
 def test_what_does_not_fit_the_description_is_answered_as_described(pages):
@@ -107,14 +113,16 @@ def test_what_does_not_fit_the_description_is_answered_as_described(pages):
         # of a page that takes anything nothing can be asked amiss
         with suppress(Unsatisfiable):
             every_answer_fits()
-    assert seen >= {(path, 422) for path in ("/", "/colony", "/what-if", "/inspect", "/check")}
+    assert seen >= {
+        (path, 422) for path in ("/", "/colony", "/what-if", "/inspect", "/event", "/check")
+    }
 
 
 def test_forms_that_pass_the_door_are_answered_as_described(pages):
     schema, served = pages
     token = served.house.tokens.of(SESSION)
     led_to = set()
-    for path in ("/inspect", "/check"):
+    for path in ("/inspect", "/event", "/check"):
         operation = schema[path]["POST"]
 
         @given(

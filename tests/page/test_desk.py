@@ -13,6 +13,8 @@ from swarmwatch.page import desk as desk_module
 from swarmwatch.page.desk import Desk
 from swarmwatch.records import open_records
 from swarmwatch.records.scoring import evidence_for, score_tables
+from swarmwatch.swarming.visits import order_of_visits
+from swarmwatch.swarming.what_if import brood_in_doubt
 
 WAIT_S = 60
 
@@ -178,3 +180,23 @@ def wait_for(desk, standing, colony, *, evenings):
         assert time.monotonic() < give_up_at
         time.sleep(0.05)
     return points
+
+
+def test_visits_and_brood_in_doubt_rest_on_the_last_looks_alone(desk, records):
+    for date, cells in (
+        ("2026-05-01", {"brood_health": ["suspect"], "queen_cells_egg": ["2"]}),
+        ("2026-05-20", {"brood_health": ["unsure"]}),
+        ("2026-06-03", {"queen_cells_capped": ["1"]}),
+    ):
+        records.store(look("Alder", date, **cells), at=NOW, by="test")
+    standing, _ = desk.standing()
+    whole = records.frame("inspections")
+    anew = order_of_visits(
+        standing.scores,
+        len(standing.scores),
+        inspections=whole,
+        events=records.frame("events"),
+        evidence=standing.evidence,
+    )
+    assert [dict(v) for v in standing.visits] == anew.to_dict("records")
+    assert standing.sick == brood_in_doubt(whole, standing.on) == {"Alder": dt.date(2026, 5, 20)}

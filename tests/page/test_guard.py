@@ -93,12 +93,13 @@ def test_the_cookie_is_out_of_reach_of_script_and_of_strangers(form):
         {"sec-fetch-site": "same-site"},
     ],
 )
-@pytest.mark.parametrize("path", ["/inspect", "/settings"])
+@pytest.mark.parametrize("path", ["/inspect", "/event", "/settings"])
 def test_a_form_from_a_strangers_page_does_nothing(served, form, headers, path):
     phone, page = form
-    data = hidden(page) | {"combs_bees": "7", "units": "us"}
+    data = hidden(page) | {"combs_bees": "7", "event": "split", "units": "us"}
     assert phone.post(path, data=data, headers=headers).status_code == 403
     assert noted(served, date="2026-06-05").empty
+    assert noted(served, "events").empty
     assert served.records.setting("units") is None
 
 

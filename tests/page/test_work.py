@@ -1,6 +1,7 @@
 """The worker: the urgent first, once, faults to whoever asked, and an end that comes."""
 
 import threading
+from dataclasses import dataclass
 
 import pytest
 
@@ -68,6 +69,46 @@ def test_a_job_that_is_kept_is_done_once_and_hastened_by_an_urgent_asker(worker,
     worker.ask(Urgency.AHEAD, lambda: None).result(WAIT_S)
     assert done == ["kept", "other"]
     assert kept.ask(Urgency.NOW) is hastened
+
+
+@dataclass
+class Stopwatch:
+    """A clock that stands where a test puts it [s]."""
+
+    seconds: float = 100.0
+
+    def __call__(self):
+        return self.seconds
+
+
+def test_while_a_page_is_made_only_what_pages_wait_for_is_done(worker):
+    done = []
+    with worker.page(), worker.page():
+        later = [worker.ask(u, lambda u=u: done.append(u)) for u in (Urgency.SOON, Urgency.AHEAD)]
+        for urgency in (Urgency.ASKED, Urgency.NOW):
+            worker.ask(urgency, lambda u=urgency: done.append(u)).result(WAIT_S)
+        assert done == [Urgency.ASKED, Urgency.NOW]
+    for future in later:
+        future.result(WAIT_S)
+    assert done == [Urgency.ASKED, Urgency.NOW, Urgency.SOON, Urgency.AHEAD]
+
+
+def test_what_nobody_asked_for_waits_until_no_page_came_for_a_while():
+    clock = Stopwatch()
+    worker = Worker(clock=clock)
+    with worker.page():
+        ahead = worker.ask(Urgency.AHEAD, lambda: "ahead")
+    # what is asked for goes on, and a page that comes keeps the other waiting
+    assert worker.ask(Urgency.SOON, lambda: "soon").result(WAIT_S) == "soon"
+    assert not ahead.done()
+    clock.seconds += 60
+    with worker.page():
+        assert not ahead.done()
+    assert worker.ask(Urgency.SOON, lambda: "soon").result(WAIT_S) == "soon"
+    assert not ahead.done()
+    clock.seconds += 60
+    assert ahead.result(WAIT_S) == "ahead"
+    worker.close()
 
 
 def test_at_the_end_what_waits_is_cancelled():

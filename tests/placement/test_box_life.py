@@ -163,6 +163,16 @@ def test_a_box_at_a_site_that_is_not_on_record_has_no_rate():
     assert pd.isna(hung_boxes(frames, on=ON, evidence=EVIDENCE)["rate"].iloc[0])
 
 
+def test_without_rates_all_else_is_the_same():
+    rates = ["expected", "catches_here", "seasons_here", "rate_low", "rate", "rate_high"]
+    frames = tables(checks=checks(scouts=12))
+    whole = hung_boxes(frames, on=ON, evidence=EVIDENCE)
+    bare = hung_boxes(frames, on=ON, evidence=EVIDENCE, rates=False)
+    assert whole[rates].notna().all(axis=None)
+    assert bare[rates].isna().all(axis=None)
+    pd.testing.assert_frame_equal(bare.drop(columns=rates), whole.drop(columns=rates))
+
+
 def test_no_box_gives_no_row():
     assert hung_boxes(tables(hangings=empty(TABLES["hangings"])), on=ON, evidence=EVIDENCE).empty
 

@@ -50,6 +50,17 @@ class BoxSeason:
         """The last day that counts to it."""
         return self.peak_on + timedelta(days=_HALF_YEAR)
 
+    def is_over(self, hung_on: date | None, on: date) -> bool:
+        """Say whether a box that hangs since `hung_on` should have come down by `on`.
+
+        It should from the day on which boxes come down until the next season's go out.
+        """
+        down = self.take_down_on
+        if on < down:
+            down -= timedelta(days=DAYS_A_YEAR)
+        before_next = on < self.put_out_on or on >= self.take_down_on
+        return before_next and (hung_on is None or hung_on < down)
+
     def prime_by(self, days: ArrayLike) -> Floats:
         """Return the share of the season's prime swarms that have left so many days after the peak.
 

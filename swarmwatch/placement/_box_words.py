@@ -36,7 +36,7 @@ def to_do(
         return _move(box, on, evidence)
     if box.state == "tenant":
         return _TENANTS.get(str(box.tenant), _TENANTS["other"]), None
-    if on >= season.take_down_on and box.site is not None:
+    if box.site is not None and season.is_over(box.hung_on, on):
         return "the swarm season is over: take it down", on
     if box.quorum and box.scouts_on is not None:
         within = timedelta(days=round(evidence.value("levels.scouts_look_within")))

@@ -130,9 +130,21 @@ def test_a_tenant_that_law_may_protect_is_left_alone(tenant):
     assert "brush" not in do
 
 
-def test_after_the_season_an_empty_box_comes_down():
-    found = hung_boxes(tables(), on=date(2026, 8, 20), evidence=EVIDENCE)
+@pytest.mark.parametrize("on", [date(2026, 8, 20), date(2026, 11, 26), date(2027, 2, 15)])
+def test_after_the_season_an_empty_box_comes_down(on):
+    found = hung_boxes(tables(), on=on, evidence=EVIDENCE, rates=False)
     assert "take it down" in found["do"].iloc[0]
+    assert found["do_by"].iloc[0].date() == on
+
+
+@pytest.mark.parametrize(
+    ("hung_on", "on"),
+    [("2026-05-01", "2026-06-10"), ("2027-02-10", "2027-02-15"), ("2026-05-01", "2027-05-20")],
+)
+def test_in_season_or_hung_for_the_next_it_stays(hung_on, on):
+    frames = tables(hangings=HUNG.assign(hung_on=hung_on))
+    found = hung_boxes(frames, on=date.fromisoformat(on), evidence=EVIDENCE, rates=False)
+    assert "look from the ground" in found["do"].iloc[0]
 
 
 def test_the_steps_of_a_move_hold_law_weight_people_air_and_distance():

@@ -1,5 +1,6 @@
 """What every test may use: a browser, hours measured at three airports, an invented map scene."""
 
+import gc
 import importlib.util
 import os
 import shutil
@@ -55,6 +56,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items[:] = [item for item in items if item not in needing]
 
 
+def pytest_collection_finish() -> None:
+    # what is loaded by now stays: without this every full collection of garbage walks through it
+    gc.freeze()
+
+
 _LEFT_OUT = pytest.StashKey[str]()
 
 
@@ -64,8 +70,18 @@ def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> Non
 
 
 @pytest.fixture(scope="session")
+def empty_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Records that hold nothing yet, in a file; tests take copies, which is quicker than making."""
+    from swarmwatch.records import open_records
+
+    path = tmp_path_factory.mktemp("empty") / "bees.sqlite"
+    open_records(path, create=True).close()
+    return path
+
+
+@pytest.fixture(scope="session")
 def chromium_browser() -> Iterator[Any]:
-    """One Chromium for the whole run; pages are made anew for each test."""
+    """One Chromium for the whole run."""
     from playwright.sync_api import sync_playwright
 
     as_root = hasattr(os, "geteuid") and os.geteuid() == 0
@@ -84,10 +100,46 @@ def new_context(chromium_browser: Any) -> Callable[[], Any]:
 
 @pytest.fixture
 def browser_page(new_context: Callable[[], Any]) -> Iterator[Any]:
-    """A blank page of a phone's size."""
+    """A new page of a phone's size, for a test that changes the browser itself."""
     context = new_context()
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture(scope="session")
+def _watched_page(new_context: Callable[[], Any]) -> Iterator[Any]:
+    context = new_context()
+    page = context.new_page()
+    page.asked, page.complaints = [], []
+    page.on("request", lambda request: page.asked.append(request.url))
+    page.on("console", lambda message: page.complaints.append(message.text))
+    page.on("pageerror", lambda error: page.complaints.append(str(error)))
+    page.on("dialog", lambda dialog: (page.complaints.append(dialog.message), dialog.dismiss()))
+    yield page
+    context.close()
+
+
+@pytest.fixture
+def watched_page(_watched_page: Any) -> Any:
+    """A blank page of a phone's size that keeps what it asks for and complains of.
+
+    One page for the whole run, emptied: a new one is a new process of the browser, several times
+    as dear as the test.
+    """
+    page = _watched_page
+    for other in page.context.pages:
+        if other != page:
+            other.close()
+    page.goto("about:blank")
+    page.context.clear_cookies()
+    session = page.context.new_cdp_session(page)
+    kept = {"origin": "file://", "storageTypes": "local_storage"}
+    session.send("Storage.clearDataForOrigin", kept)
+    session.detach()
+    page.emulate_media(media="screen", color_scheme="light")
+    page.asked.clear()
+    page.complaints.clear()
+    return page
 
 
 @pytest.fixture(scope="session")

@@ -1,5 +1,6 @@
 import http.server
 import json
+import shutil
 import threading
 from datetime import UTC, date, datetime
 
@@ -29,8 +30,8 @@ def numbers():
 
 
 @pytest.fixture
-def records(tmp_path):
-    with open_records(tmp_path / "bees.sqlite", create=True) as store:
+def records(empty_records, tmp_path):
+    with open_records(shutil.copy(empty_records, tmp_path / "bees.sqlite")) as store:
         yield store
 
 

@@ -56,39 +56,30 @@ def hostile_page(tables, name):
     )
 
 
-@pytest.fixture
-def watched(browser_page):
-    browser_page.complaints = []
-    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
-    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
-    browser_page.on("dialog", lambda d: browser_page.complaints.append(d.message))
-    return browser_page
-
-
 @pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
-def test_a_hostile_name_runs_nothing_and_breaks_nothing(watched, map_tables, tmp_path, name):
+def test_a_hostile_name_runs_nothing_and_breaks_nothing(watched_page, map_tables, tmp_path, name):
     file = tmp_path / "map.html"
     file.write_text(hostile_page(map_tables, name), encoding="utf-8")
-    watched.goto(file.as_uri())
-    for mark in watched.locator("#map .leaflet-marker-icon").all():
+    watched_page.goto(file.as_uri())
+    for mark in watched_page.locator("#map .leaflet-marker-icon").all():
         mark.focus()
-        watched.keyboard.press("Enter")
-    rings = watched.locator("#map path.leaflet-interactive").evaluate_all(
+        watched_page.keyboard.press("Enter")
+    rings = watched_page.locator("#map path.leaflet-interactive").evaluate_all(
         """rings => rings.map(ring => ["click", "mouseover"].map(what => ring.dispatchEvent(
           new MouseEvent(what, {bubbles: true, cancelable: true, composed: true})))).length"""
     )
     assert rings > 0
-    watched.wait_for_timeout(150)
-    assert watched.evaluate("typeof window.__ran") == "undefined"
-    assert watched.complaints == []
-    assert watched.locator("#map .spot").count() == 5
-    assert watched.locator("h3").first.inner_text() == f"1. {name} 1"
-    assert watched.title() == name
+    watched_page.wait_for_timeout(150)
+    assert watched_page.evaluate("typeof window.__ran") == "undefined"
+    assert watched_page.complaints == []
+    assert watched_page.locator("#map .spot").count() == 5
+    assert watched_page.locator("h3").first.inner_text() == f"1. {name} 1"
+    assert watched_page.title() == name
 
 
-def test_the_watch_sees_a_script_that_runs(watched, tmp_path):
+def test_the_watch_sees_a_script_that_runs(watched_page, tmp_path):
     file = tmp_path / "bad.html"
     file.write_text(f"<p>{NAMES['picture']}</p>", encoding="utf-8")
-    watched.goto(file.as_uri())
-    watched.wait_for_function("window.__ran === 1", timeout=3000)
-    assert watched.complaints != []
+    watched_page.goto(file.as_uri())
+    watched_page.wait_for_function("window.__ran === 1", timeout=3000)
+    assert watched_page.complaints != []

@@ -1,3 +1,4 @@
+import json
 from datetime import date
 
 import pytest
@@ -39,9 +40,10 @@ def watched(page, file):
 
 
 @pytest.fixture
-def opened(browser_page, file):
+def opened(watched_page, file):
     """The map opened on a phone, for a test that touches it."""
-    return watched(browser_page, file)
+    watched_page.goto(file.as_uri())
+    return watched_page
 
 
 @pytest.fixture(scope="module")
@@ -181,6 +183,27 @@ def test_land_stays_below_when_it_comes_back(opened):
     )
     assert opened.locator(".leaflet-land-pane path").count() > 0
     assert order == sorted(set(order))
+
+
+def test_a_tree_that_is_mapped_as_a_point_is_a_dot_below_all_else(
+    browser_page, map_tables, tmp_path
+):
+    place = map_tables["apiaries"].iloc[0]
+    point = {"type": "Point", "coordinates": [place["longitude"], place["latitude"]]}
+    tree = {"type": "Feature", "properties": {"kind": "tree"}, "geometry": point}
+    text = json.dumps({"type": "FeatureCollection", "features": [tree]})
+    page = interactive_map(
+        map_tables["plan"],
+        sources=map_tables["sources"],
+        apiaries=map_tables["apiaries"],
+        land=read_land(text),
+        made_on=date(2026, 5, 14),
+    )
+    (tmp_path / "map.html").write_text(page, encoding="utf-8")
+    shown = watched(browser_page, tmp_path / "map.html")
+    assert shown.locator("#map .leaflet-land-pane path").count() == 1
+    assert shown.locator("#map img").count() == 0
+    assert shown.complaints == []
 
 
 def test_every_layer_can_be_switched(opened):

@@ -2,7 +2,9 @@
 
 import datetime as dt
 import re
+import shutil
 import sys
+import time
 from pathlib import Path
 
 import pandas as pd
@@ -10,6 +12,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "page"))
 from served import NOW, noted, serving, small_records
+
+from swarmwatch.page.pairing import Pairing
 
 pytestmark = pytest.mark.browser
 
@@ -32,6 +36,9 @@ PAGES = {
     "boxes": "/boxes",
     "inspection": "/inspect?colony=Birch",
     "inspection of bars": "/inspect?colony=Alder",
+    "choice of events": "/event?colony=Birch",
+    "event": "/event?colony=Birch&event=split",
+    "event found later": "/event?colony=Birch&event=swarmed",
     "box check": "/check?box=B1",
     "settings": "/settings",
     "map": "/map",
@@ -75,19 +82,21 @@ def served(tmp_path_factory):
         yield running
 
 
+@pytest.fixture(scope="module")
+def small_template(tmp_path_factory):
+    return small_records(tmp_path_factory.mktemp("small") / "bees.sqlite", hung=False)
+
+
 @pytest.fixture
-def small(tmp_path):
-    with serving(small_records(tmp_path / "bees.sqlite", hung=False)) as running:
+def small(small_template, tmp_path):
+    with serving(shutil.copy(small_template, tmp_path / "bees.sqlite")) as running:
         yield running
 
 
 @pytest.fixture
-def watched(browser_page):
+def watched(watched_page):
     """A blank page that remembers what the browser complained of."""
-    browser_page.complaints = []
-    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
-    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
-    return browser_page
+    return watched_page
 
 
 @pytest.fixture
@@ -145,6 +154,76 @@ def test_a_refused_form_can_be_used_by_anybody(watched, small):
     assert field.input_value() == "seven"
     watched.get_by_role("link", name="Combs covered with bees").click()
     assert watched.url.endswith("#f-combs_bees")
+
+
+def test_a_form_that_two_phones_filled_in_can_be_used_by_anybody(watched, small, new_context):
+    go(watched, small, "/inspect?colony=Birch")
+    watched.get_by_label("Combs covered with bees").fill("7")
+    other_context = new_context()
+    other = other_context.new_page()
+    go(other, small, "/inspect?colony=Birch")
+    other.get_by_label("Combs covered with bees").fill("9")
+    other.get_by_role("group", name="Worker eggs").get_by_role("radio", name="yes").check()
+    other.get_by_role("button", name="Note this inspection").click()
+    other.get_by_text("Noted.").wait_for()
+    other_context.close()
+
+    watched.get_by_role("button", name="Note this inspection").click()
+    watched.get_by_role("alert").wait_for()
+    assert violations(watched) == []
+    assert watched.evaluate("document.documentElement.scrollWidth") == 360
+    assert watched.evaluate(TARGETS) == []
+    field = watched.get_by_label("Combs covered with bees")
+    assert field.input_value() == "7"
+    # who cannot see it hears it with the field
+    told = field.evaluate(
+        "e => e.getAttribute('aria-describedby').split(' ')"
+        ".map(id => document.getElementById(id).innerText).join(' ')"
+    )
+    assert "Noted meanwhile: 9" in told
+    watched.get_by_role("button", name="Note this inspection").click()
+    watched.get_by_text("Noted.").wait_for()
+    row = noted(small, date="2026-06-05").iloc[0]
+    assert (row["combs_bees"], row["eggs_seen"]) == (7, "yes")
+
+
+def test_a_phone_that_asks_to_come_in_can_be_used_by_anybody(watched, tmp_path):
+    codes = []
+    pairing = Pairing(clock=time.monotonic, show=codes.append)
+    path = small_records(tmp_path / "bees.sqlite", hung=False)
+    with serving(path, pairing=pairing) as running:
+        go(watched, running, "/pair")
+        assert violations(watched) == []
+        assert watched.evaluate(TARGETS) == []
+        watched.get_by_label("Code").fill("AAAAAAAA")
+        watched.get_by_role("button", name="Let this phone in").click()
+        watched.get_by_role("alert").wait_for()
+        assert violations(watched) == []
+        assert watched.evaluate("document.documentElement.scrollWidth") == 360
+        watched.get_by_label("Code").fill(codes[0])
+        watched.keyboard.press("Enter")
+        watched.get_by_role("heading", name="Today").wait_for()
+
+
+def test_a_split_is_noted_from_the_colonys_page_without_script(without_script, small):
+    page = without_script
+    go(page, small, "/colony?name=Birch")
+    page.get_by_role("link", name="Note what was done").click()
+    page.get_by_role("link", name="Split").click()
+    page.get_by_label("Share of the bees that left").fill("0.5")
+    old = page.get_by_role("group", name="The old queen")
+    old.get_by_role("radio", name="went with the part").check()
+    page.get_by_label("The other colony").fill("Birch 2")
+    page.get_by_role("button", name="Note this").click()
+    page.get_by_text("Noted.").wait_for()
+    # the page comes again by itself till the note is in it
+    diary = page.locator(".diary li", has_text="Split")
+    diary.wait_for(timeout=30_000)
+    assert "went with the part" in diary.inner_text()
+    row = noted(small, "events").iloc[0]
+    assert (row["event"], row["amount"], row["queen_went"]) == ("split", 0.5, "moved")
+    diary.get_by_role("link", name="Correct").click()
+    assert page.get_by_label("The other colony").input_value() == "Birch 2"
 
 
 def test_a_whole_visit_works_without_script(without_script, small):

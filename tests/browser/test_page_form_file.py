@@ -39,15 +39,11 @@ def file(tmp_path_factory):
 
 
 @pytest.fixture
-def form(browser_page, file):
-    browser_page.complaints, browser_page.asked = [], []
-    browser_page.on("console", lambda m: browser_page.complaints.append(m.text))
-    browser_page.on("pageerror", lambda e: browser_page.complaints.append(str(e)))
-    browser_page.on("request", lambda r: browser_page.asked.append(r.url))
-    browser_page.goto(file.as_uri())
-    yield browser_page
-    assert browser_page.complaints == []
-    assert {a.split(":")[0] for a in browser_page.asked} <= {"file", "data", "blob"}
+def form(watched_page, file):
+    watched_page.goto(file.as_uri())
+    yield watched_page
+    assert watched_page.complaints == []
+    assert {a.split(":")[0] for a in watched_page.asked} <= {"file", "data", "blob"}
 
 
 def choose(page, name, day=DAY, visit=None):

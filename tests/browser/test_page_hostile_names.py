@@ -181,8 +181,13 @@ def test_what_was_typed_comes_back_as_it_was_typed(watched, served, name):
 
 
 @pytest.mark.parametrize("name", HOSTILE[:2])
-def test_what_if_and_check_of_a_hostile_name_run_nothing(watched, served, name):
-    for path in (link("/what-if", name=name, change="split"), link("/check", box=name)):
+def test_what_if_event_and_check_of_a_hostile_name_run_nothing(watched, served, name):
+    for path in (
+        link("/what-if", name=name, change="split"),
+        link("/event", colony=name),
+        link("/event", colony=name, event="united"),
+        link("/check", box=name),
+    ):
         go(watched, served, path)
         assert shown(name) in watched.locator("h1").inner_text()
         assert harmless(watched, served) == []
@@ -195,6 +200,7 @@ def test_an_address_with_hostile_parts_runs_nothing(watched, served):
             link("/boxes", told=name),
             link("/what-if", name=name, change=f"{name}!"),
             link("/inspect", colony=name, date=f"{name}!"),
+            link("/event", colony=name, event=f"{name}!"),
             link("/check", box=f"{name}!"),
         )
         watched.goto(f"http://{served.host}{paths[number % len(paths)]}")

@@ -94,19 +94,10 @@ def file(tmp_path_factory):
     return path
 
 
-def watched(page, file):
-    """Open the file; keep what the page asks for and complains of."""
-    page.asked, page.complaints = [], []
-    page.on("request", lambda r: page.asked.append(r.url))
-    page.on("console", lambda m: page.complaints.append(m.text))
-    page.on("pageerror", lambda e: page.complaints.append(str(e)))
-    page.goto(file.as_uri())
-    return page
-
-
 @pytest.fixture
-def opened(browser_page, file):
-    return watched(browser_page, file)
+def opened(watched_page, file):
+    watched_page.goto(file.as_uri())
+    return watched_page
 
 
 def test_it_asks_for_nothing_but_itself_and_runs_no_name(opened, file):

@@ -15,9 +15,9 @@ def run_without_chromium(folder, *options):
     (folder / "conftest.py").write_text(ours, encoding="utf-8")
     (folder / "test_two.py").write_text(TEST, encoding="utf-8")
     (folder / "pytest.ini").write_text("[pytest]\nmarkers = browser\n", encoding="utf-8")
-    words = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider", *options]
+    words = [sys.executable, "-m", "pytest", "--disable-plugin-autoload", "-p", "no:cacheprovider"]
     return subprocess.run(  # noqa: S603 - our own interpreter and our own words
-        words,
+        [*words, *options],
         cwd=folder,
         env=os.environ | {"PATH": str(folder)},
         capture_output=True,

@@ -1,6 +1,8 @@
 """A box is hung, looked at, catches a swarm and is moved; every note is kept and told."""
 
 import json
+import shutil
+from functools import partial
 
 import pandas as pd
 import pytest
@@ -10,30 +12,44 @@ from swarmwatch.cli.main import app, main
 from swarmwatch.records import open_records
 
 
-@pytest.fixture
-def path(tmp_path):
-    """Records with one yard."""
-    place = tmp_path / "bees.sqlite"
-    words = ["new", "--records", str(place), "--apiary", "home", "--place", "58.1,25.6"]
-    assert CliRunner().invoke(app, words).exit_code == 0
+def ran(path, *words):
+    done = CliRunner().invoke(app, [*words, "--records", str(path)])
+    if isinstance(done.exception, Exception) and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    return done
+
+
+@pytest.fixture(scope="module")
+def yard(tmp_path_factory):
+    """Records with one yard, in a file; tests take copies."""
+    place = tmp_path_factory.mktemp("yard") / "bees.sqlite"
+    assert ran(place, "new", "--apiary", "home", "--place", "58.1,25.6").exit_code == 0
+    return place
+
+
+@pytest.fixture(scope="module")
+def yard_with_box(yard):
+    """The same, and a box that hangs on a new site."""
+    place = shutil.copy(yard, yard.with_name("box.sqlite"))
+    ran(place, "box", "B1", "--hang", "oak", "--place", "58.102,25.603", "--date", "2026-05-01")
     return place
 
 
 @pytest.fixture
-def box(path):
-    def once(*words):
-        done = CliRunner().invoke(app, ["box", *words, "--records", str(path)])
-        if isinstance(done.exception, Exception) and not isinstance(done.exception, SystemExit):
-            raise done.exception
-        return done
-
-    return once
+def path(yard, tmp_path):
+    """Records with one yard."""
+    return shutil.copy(yard, tmp_path / "bees.sqlite")
 
 
 @pytest.fixture
-def hung(box):
+def box(path):
+    return partial(ran, path, "box")
+
+
+@pytest.fixture
+def hung(yard_with_box, path, box):
     """A box that hangs, on a new site."""
-    box("B1", "--hang", "oak", "--place", "58.102,25.603", "--date", "2026-05-01")
+    shutil.copy(yard_with_box, path)
     return box
 
 

@@ -1,5 +1,6 @@
 """One inspection is written down, whole or in part, by options or by answers."""
 
+import shutil
 from datetime import UTC, datetime
 
 import pandas as pd
@@ -19,10 +20,10 @@ app.command()(inspect_colony)
 DAY = ("--date", "2026-05-01")
 
 
-@pytest.fixture
-def path(tmp_path):
-    """Records with one colony in frames and one on bars."""
-    place = tmp_path / "swarmwatch.sqlite"
+@pytest.fixture(scope="module")
+def two_colonies(tmp_path_factory):
+    """Records with one colony in frames and one on bars, in a file; tests take copies."""
+    place = tmp_path_factory.mktemp("two") / "swarmwatch.sqlite"
     tables = {
         "apiaries": pd.DataFrame({"apiary": ["Home"], "latitude": [57.9], "longitude": [25.6]}),
         "colonies": pd.DataFrame(
@@ -36,6 +37,12 @@ def path(tmp_path):
     with open_records(place, create=True) as records:
         records.store(tables, at=datetime(2026, 4, 20, tzinfo=UTC), by="test")
     return place
+
+
+@pytest.fixture
+def path(two_colonies, tmp_path):
+    """Records with one colony in frames and one on bars."""
+    return shutil.copy(two_colonies, tmp_path / "swarmwatch.sqlite")
 
 
 def run(path, *words):

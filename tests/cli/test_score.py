@@ -1,15 +1,13 @@
 """The verb `score` on the demo's tables."""
 
 import json
-import subprocess
-import sys
 
 import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
 import demo_data
-from swarmwatch.cli.main import app
+from swarmwatch.cli.main import app, main
 from swarmwatch.cli.score_text import chance_words, scores_as_text
 from swarmwatch.records.scoring import evidence_for
 from swarmwatch.tables import TABLES
@@ -64,18 +62,14 @@ def test_a_date_in_another_form_is_refused(records):
     assert "year-month-day" in result.output
 
 
-def test_records_that_are_not_there_are_named_without_a_traceback(tmp_path):
-    done = subprocess.run(
-        [sys.executable, "-m", "swarmwatch.cli.main", "score", "--records", "no.sqlite"],
-        cwd=tmp_path,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        check=False,
-    )
-    assert done.returncode == 2
-    assert "no.sqlite" in done.stderr
-    assert "Traceback" not in done.stderr
+def test_records_that_are_not_there_are_named_without_a_traceback(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SystemExit) as done:
+        main(["score", "--records", "no.sqlite"])
+    said = capsys.readouterr().err
+    assert done.value.code == 2
+    assert "no.sqlite" in said
+    assert "Traceback" not in said
 
 
 def test_the_most_urgent_colony_comes_first_and_all_are_counted(document):

@@ -1,3 +1,4 @@
+import shutil
 from datetime import UTC, datetime
 
 import pandas as pd
@@ -15,15 +16,14 @@ def at():
 
 
 @pytest.fixture
-def opened(tmp_path):
+def opened(empty_records, tmp_path):
     """Empty records in a real file."""
-    with open_records(tmp_path / "swarmwatch.sqlite", create=True) as records:
+    with open_records(shutil.copy(empty_records, tmp_path / "swarmwatch.sqlite")) as records:
         yield records
 
 
-@pytest.fixture
-def tables():
-    """A yard, a colony, two inspections and a day of weather, as text, children first."""
+def invented_tables():
+    """Return a yard, a colony, two inspections and a day of weather, as text, children first."""
     return {
         "inspections": pd.DataFrame(
             {
@@ -49,3 +49,9 @@ def tables():
         ),
         "apiaries": pd.DataFrame({"apiary": ["Home"], "latitude": [57.9], "longitude": [25.6]}),
     }
+
+
+@pytest.fixture
+def tables():
+    """The invented tables, for one test to change."""
+    return invented_tables()

@@ -22,10 +22,19 @@ def test_the_same_tables_give_the_same_bytes(village_paper, paper):
     assert paper() == village_paper
 
 
+@pytest.fixture(
+    scope="module", params=[("a4", (210, 297)), ("letter", (215.9, 279.4))], ids=["a4", "letter"]
+)
+def sized(paper, request):
+    """The files on one size of paper, and that size [mm]."""
+    size, mm = request.param
+    return paper(paper=size), mm
+
+
 @pytest.mark.parametrize("name", FILES)
-@pytest.mark.parametrize(("size", "mm"), [("a4", (210, 297)), ("letter", (215.9, 279.4))])
-def test_pages_have_the_size_of_the_paper(paper, name, size, mm):
-    for page in PdfReader(BytesIO(paper(paper=size)[name])).pages:
+def test_pages_have_the_size_of_the_paper(sized, name):
+    files, mm = sized
+    for page in PdfReader(BytesIO(files[name])).pages:
         found = (float(page.mediabox.width), float(page.mediabox.height))
         assert found == pytest.approx((mm[0] / 25.4 * 72, mm[1] / 25.4 * 72), abs=0.1)
 
@@ -54,10 +63,14 @@ def test_letters_stay_letters_in_fonts_that_the_file_brings(village_paper, name)
     assert all("DejaVu" in f.get_object()["/BaseFont"] for f in fonts)
 
 
+@pytest.fixture(scope="module")
+def nasty_paper(paper, map_tables):
+    return paper(plan=map_tables["plan"].assign(box=NASTY, warnings=NASTY))
+
+
 @pytest.mark.parametrize("name", FILES)
-def test_nothing_in_a_file_runs_or_points_outside(paper, map_tables, name):
-    plan = map_tables["plan"].assign(box=NASTY, warnings=NASTY)
-    raw = paper(plan=plan)[name]
+def test_nothing_in_a_file_runs_or_points_outside(nasty_paper, name):
+    raw = nasty_paper[name]
     assert not [w for w in (b"/JavaScript", b"/JS", b"/URI", b"/Launch") if w in raw]
 
 

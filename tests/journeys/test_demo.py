@@ -236,6 +236,15 @@ def test_the_map_asks_no_other_host_for_anything_but_tiles(first):
     assert asked == []
 
 
+@pytest.mark.browser
+def test_the_map_is_read_on_a_phone(first, watched_page):
+    watched_page.goto((first[1] / "map.html").as_uri())
+    watched_page.locator("#map .leaflet-marker-icon:visible").first.wait_for()
+    assert watched_page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert watched_page.get_by_role("heading", name="Chosen spots").is_visible()
+    assert watched_page.complaints == []
+
+
 def test_the_calendar_has_an_entry_for_a_colony_over_the_line(first):
     scores = pd.read_csv(first[1] / "scores.csv")
     text = (first[1] / "alerts.ics").read_text(encoding="utf-8")

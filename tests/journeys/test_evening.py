@@ -1,0 +1,111 @@
+"""A keeper's evening with the phone, in a real browser of a phone's size, on a served page."""
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from swarmwatch.cli.main import app
+from swarmwatch.records import open_records
+
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1] / "page"))
+from served import small_records
+from test_phone import DAY, served
+
+pytestmark = pytest.mark.browser
+NARROW = 360
+
+
+@pytest.fixture
+def records(tmp_path):
+    return small_records(tmp_path / "bees.sqlite")
+
+
+def fits(page):
+    """Hold that a page can be read on the phone without moving it sideways."""
+    assert page.viewport_size["width"] == NARROW
+    assert page.evaluate("document.documentElement.scrollWidth") <= NARROW
+
+
+def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
+    page = watched_page
+    with served(records) as (_, phone):
+        page.goto(str(phone.base_url))
+        fits(page)
+        page.get_by_role("link", name="Inspect Birch").click()
+        fits(page)
+        page.get_by_role("radio", name="large larva").check()
+        page.get_by_label("Cells with a larva").fill("many")
+        page.get_by_role("button", name="Note this inspection").click()
+        # a word where a number belongs costs nothing else that was typed
+        page.get_by_text("many").first.wait_for()
+        assert page.get_by_role("radio", name="large larva").is_checked()
+        page.get_by_label("Cells with a larva").fill("5")
+        page.get_by_role("button", name="Note this inspection").click()
+        page.get_by_text("Noted.").wait_for()
+        page.get_by_role("link", name="Note what was done").click()
+        fits(page)
+        page.get_by_role("link", name="Room added").click()
+        page.get_by_label("How many boxes").fill("1")
+        page.get_by_role("button", name="Note this").click()
+        page.get_by_text("Noted.").wait_for()
+        # the page comes again by itself till what was noted is reckoned with
+        page.locator(".diary", has_text="Room added").wait_for()
+        page.get_by_role("button", name="Split it").or_(
+            page.get_by_role("link", name="Split it")
+        ).first.click()
+        fits(page)
+        page.get_by_role("link", name="Boxes").click()
+        page.get_by_role("link", name="Check").first.click()
+        page.get_by_label("Scouts at once").fill("12")
+        page.get_by_role("button", name="Note this look").click()
+        page.get_by_text("Noted.").wait_for()
+        fits(page)
+        page.get_by_role("link", name="Map").click()
+        page.get_by_text("Where to hang bait boxes").first.wait_for(timeout=60_000)
+        fits(page)
+    # a browser says so where an answer is no plain success: the form with the word in it
+    assert [c for c in page.complaints if "422" not in c] == []
+    with open_records(records) as store:
+        frames = store.frames()
+    look = frames["inspections"].sort_values("date").iloc[-1]
+    assert (look["oldest_queen_cell"], look["queen_cells_larva"]) == ("large-larva", 5)
+    assert frames["events"]["event"].tolist() == ["room-added"]
+    assert frames["checks"]["scouts"].tolist() == [12]
+
+
+def test_a_yard_without_network_comes_home_as_a_table(records, watched_page, tmp_path):
+    form = tmp_path / "form.html"
+    words = ["serve", "--form-file", str(form), "--records", str(records), "--on", DAY]
+    assert CliRunner().invoke(app, words).exit_code == 0
+    watched_page.goto(form.as_uri())
+    fits(watched_page)
+    watched_page.get_by_label("Colony or bait box").select_option(value="Birch")
+    watched_page.get_by_label("Day", exact=True).fill(DAY)
+    shown = watched_page.locator("form:visible")
+    shown.get_by_label("Combs covered with bees").fill("7")
+    with watched_page.expect_download() as coming:
+        watched_page.get_by_role("button", name="inspections.csv").click()
+    coming.value.save_as(tmp_path / "inspections.csv")
+    brought = CliRunner().invoke(
+        app, ["import", str(tmp_path / "inspections.csv"), "--records", str(records)]
+    )
+    assert brought.exit_code == 0, brought.output
+    scored = CliRunner().invoke(app, ["score", "--records", str(records), "--on", DAY, "--json"])
+    row = next(r for r in json.loads(scored.stdout)["rows"] if r["colony"] == "Birch")
+    assert row["inspected_on"].startswith(DAY)
+    assert watched_page.complaints == []
+
+
+def test_the_sheets_of_the_round_are_read_on_the_phone(records, watched_page, tmp_path):
+    to = tmp_path / "round"
+    words = ["round", "--offline", "--on", DAY, "--to", str(to), "--records", str(records)]
+    assert CliRunner().invoke(app, words).exit_code in {0, 1}
+    watched_page.goto((to / "round.html").as_uri())
+    fits(watched_page)
+    watched_page.get_by_role("link", name="Birch").first.click()
+    assert watched_page.get_by_role("heading", name="Birch").first.is_visible()
+    assert watched_page.complaints == []

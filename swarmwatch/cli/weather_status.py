@@ -96,7 +96,9 @@ def _sentence(row: dict[Hashable, Any]) -> str:
         for word, column in (("observed", "observed_to"), ("forecast", "forecast_to"))
     ]
     if not pd.isna(row["age_d"]):
-        parts.append(f"fetched {row['age_d']:.1f} days ago")
+        from data_sources.session import age_words  # late: requests is slow to load
+
+        parts.append(f"fetched {age_words(timedelta(days=row['age_d']))} ago")
     said = f"{', '.join(parts)} ({_who(row)})."
     if row["gaps"]:
         more = " ..." if row["gaps"] > _SHOWN else ""

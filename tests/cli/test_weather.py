@@ -189,7 +189,7 @@ def test_the_status_says_age_provider_and_gaps(records, server):
     fetch(records, server)
     said = status(records).stdout
     assert "(Open-Meteo)" in said
-    assert "fetched 0.0 days ago" in said
+    assert "fetched 0 minutes ago" in said
     assert "89 of the last 92 days not observed" in said
 
 

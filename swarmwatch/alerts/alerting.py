@@ -9,7 +9,15 @@ import pandas as pd
 
 from swarmwatch.alerts.calendar import calendar_bytes, refuse_foreign, write_calendar
 from swarmwatch.alerts.channels import TERMINAL, Channel, Message
-from swarmwatch.alerts.outbox import Delivery, deliver, raise_alerts, read_levels
+from swarmwatch.alerts.manners import Manners
+from swarmwatch.alerts.outbox import (
+    Delivery,
+    deliver,
+    minute_of,
+    raise_alerts,
+    read_levels,
+    waiting,
+)
 from swarmwatch.alerts.standings import box_standings, colony_standings
 from swarmwatch.alerts.thresholds import Crossings, Held, Standing, at_or_over, crossings
 from swarmwatch.evidence import Evidence, load_evidence
@@ -20,11 +28,15 @@ ACT = "act"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alerted:
-    """What one run did: newly raised, tried to send, and what stands at or over the act line."""
+    """What one run did: newly raised, tried to send, and what stands at or over the act line.
+
+    `held` counts what quiet hours keep waiting.
+    """
 
     raised: tuple[Message, ...]
     deliveries: tuple[Delivery, ...]
     over_the_line: tuple[Standing, ...]
+    held: int = 0
 
 
 def standings_of(
@@ -51,6 +63,7 @@ def raise_and_deliver(
     force: bool = False,
     lowest: str = ACT,
     evidence: Evidence | None = None,
+    manners: Manners = Manners(),  # noqa: B008 - it can't be changed
 ) -> Alerted:
     """Raise what crossed a line, send what waits, write the calendar.
 
@@ -74,6 +87,8 @@ def raise_and_deliver(
         The lowest level that alerts.
     evidence
         The shipped numbers if None.
+    manners
+        When services are left alone, what goes out as one message, how often a message is tried.
 
     Returns
     -------
@@ -98,11 +113,21 @@ def raise_and_deliver(
     names = [channel.name for channel in channels] or [TERMINAL]
     raised = raise_alerts(records, find, channels=names, now=now)
     over = at_or_over(standings, ACT)
-    deliveries = deliver(records, channels, now=now)
+    deliveries = deliver(records, channels, now=now, manners=manners)
+    held = sum(
+        len(waiting(records, c.name, now=now))
+        for c in channels
+        if manners.hold_back(c, minute_of(now))
+    )
     if calendar is not None:
         to_do = at_or_over(standings, lowest)
         write_calendar(calendar, calendar_bytes(to_do, made_at=now, evidence=evidence))
-    return Alerted(raised=tuple(raised), deliveries=tuple(deliveries), over_the_line=tuple(over))
+    return Alerted(
+        raised=tuple(raised),
+        deliveries=tuple(deliveries),
+        over_the_line=tuple(over),
+        held=held,
+    )
 
 
 def would_raise(

@@ -1,7 +1,7 @@
 """Through what does an alert reach the keeper: the terminal, or a service on the phone or by mail?
 
 A channel has a name. The address of a service holds its secret, so it comes from the environment
-(``SWARMWATCH_CHANNEL_<NAME>``), is never stored and never shown.
+(``SWARMWATCH_CHANNEL_<NAME>``) or the system's keyring, is never stored and never shown.
 """
 
 import logging
@@ -16,12 +16,22 @@ from swarmwatch.errors import SwarmwatchError, UsageError
 TERMINAL = "terminal"
 _PREFIX = "SWARMWATCH_CHANNEL_"
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,39}")
+_KEYRING = "swarmwatch"
 _ANSWER = re.compile(r"error=(\d{3})\b")
+# it may have been taken all the same
+_TOO_LATE = re.compile(r"timed? ?out", re.IGNORECASE)
 _TITLES = {"today": "Bees: today", "act": "Bees: act", "look-soon": "Bees: look soon"}
 
 
 class ChannelError(SwarmwatchError):
-    """A channel did not take a message; the text holds no secret."""
+    """A channel did not take a message; the text holds no secret.
+
+    `passing` says that another try may do, `unsure` that it may have been taken all the same.
+    """
+
+    def __init__(self, message: str, *, passing: bool = False, unsure: bool = False) -> None:
+        super().__init__(message)
+        self.passing, self.unsure = passing, unsure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +83,7 @@ class Service:
     together: bool = False
 
     def send(self, messages: Sequence[Message]) -> None:
-        """Send each message as plain text.
+        """Send plain text: one message, or several as one.
 
         Raises
         ------
@@ -89,28 +99,41 @@ class Service:
                     "understood. Compare it with the list of services of apprise."
                 )
                 raise ChannelError(message)
-            for message_out in messages:
-                if not self._notify(apprise, service, message_out):
-                    raise ChannelError(self._refusal(answers))
+            if not self._notify(apprise, service, messages):
+                raise self._refusal(answers)
 
-    def _notify(self, apprise: Any, service: Any, message: Message) -> bool:  # noqa: ANN401 - apprise has no types
+    def _notify(self, apprise: Any, service: Any, messages: Sequence[Message]) -> bool:  # noqa: ANN401 - apprise has no types
+        one = len(messages) == 1
         try:
             return bool(
                 service.notify(
-                    title=_TITLES.get(message.level, "Bees"),
-                    body=message.text,
+                    title=_TITLES.get(messages[0].level, "Bees")
+                    if one
+                    else f"Bees: {len(messages)} alerts",
+                    body=messages[0].text if one else "\n\n".join(map(_listed, messages)),
                     body_format=apprise.NotifyFormat.TEXT,
                 )
             )
         except Exception:  # whatever a service's plugin raises may hold the address
             return False
 
-    def _refusal(self, answers: list[str]) -> str:
-        answer = f" (it answered {answers[-1]})" if answers else ""
-        return (
+    def _refusal(self, answers: "_Answers") -> ChannelError:
+        if answers.too_late:
+            message = (
+                f"channel {self.name}: the service answered too late, so the message may have "
+                "come or not. It is sent again next time, and says so then."
+            )
+            return ChannelError(message, unsure=True)
+        answer = f" (it answered {answers.codes[-1]})" if answers.codes else ""
+        message = (
             f"channel {self.name}: the service did not take the message{answer}. Check the "
             f"network and the address in {variable(self.name)}; it is tried again next time."
         )
+        return ChannelError(message, passing=True)
+
+
+def _listed(message: Message) -> str:
+    return f"{message.level}: {message.text}"
 
 
 def variable(name: str) -> str:
@@ -118,7 +141,25 @@ def variable(name: str) -> str:
     return _PREFIX + name.upper().replace("-", "_")
 
 
-def service_channel(name: str, environment: Mapping[str, str]) -> Service:
+def address_in_keyring(name: str) -> str:
+    """Return the address that the system's keyring keeps for a channel, "" where it keeps none."""
+    try:
+        import keyring  # late: comes with an extra
+        from keyring.errors import KeyringError
+    except ImportError:
+        return ""
+    try:
+        return keyring.get_password(_KEYRING, name) or ""
+    except KeyringError:
+        return ""
+
+
+def service_channel(
+    name: str,
+    environment: Mapping[str, str],
+    *,
+    in_keyring: Callable[[str], str] = address_in_keyring,
+) -> Service:
     """Return a service channel by its name.
 
     Parameters
@@ -127,11 +168,14 @@ def service_channel(name: str, environment: Mapping[str, str]) -> Service:
         Its name, such as ``phone``.
     environment
         Holds its address in ``SWARMWATCH_CHANNEL_<NAME>``.
+    in_keyring
+        Returns the address kept for a name elsewhere, "" for none; asked where the environment
+        has none.
 
     Raises
     ------
     UsageError
-        The name is none, its variable is not set, or apprise is missing.
+        The name is none, no address is known, or apprise is missing.
     """
     # what was typed is not repeated: an address given for a name would show its secret
     if not _NAME.fullmatch(name) or name.lower() == TERMINAL:
@@ -140,11 +184,11 @@ def service_channel(name: str, environment: Mapping[str, str]) -> Service:
             f"Put the address itself into the variable {_PREFIX}NAME and give NAME."
         )
         raise UsageError(message)
-    url = environment.get(variable(name), "").strip()
+    url = environment.get(variable(name), "").strip() or in_keyring(name).strip()
     if not url:
         message = (
             f"channel {name}: its address is not known. Set {variable(name)} to the address of "
-            "the service, as apprise writes it."
+            f"the service, as apprise writes it, or keep it with `keyring set {_KEYRING} {name}`."
         )
         raise UsageError(message)
     try:
@@ -170,19 +214,30 @@ def _added(service: Any, url: str) -> bool:  # noqa: ANN401 - apprise has no typ
         return False
 
 
+class _Answers(logging.Handler):
+    """What a service answered, as far as apprise's log tells: codes, and whether it was late."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.DEBUG)
+        self.codes: list[str] = []
+        self.too_late = False
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Gather no text: it names addresses."""
+        text = record.getMessage()
+        self.codes += _ANSWER.findall(text)
+        self.too_late |= _TOO_LATE.search(text) is not None
+
+
 @contextmanager
-def _silenced() -> Iterator[list[str]]:
-    """Keep apprise's log, which names addresses, off the terminal; gather only answer codes."""
-    answers: list[str] = []
-
-    class Answers(logging.Handler):
-        def emit(self, record: logging.LogRecord) -> None:
-            answers.extend(_ANSWER.findall(record.getMessage()))
-
-    log = logging.getLogger("apprise")
-    handler, propagate, others = Answers(), log.propagate, log.handlers
-    log.handlers, log.propagate = [handler], False
+def _silenced() -> Iterator[_Answers]:
+    """Keep apprise's log, which names addresses, off the terminal; gather only its answers."""
+    log, answers = logging.getLogger("apprise"), _Answers()
+    before = log.propagate, log.handlers, log.level
+    log.propagate, log.handlers = False, [answers]
+    log.setLevel(logging.DEBUG)
     try:
         yield answers
     finally:
-        log.handlers, log.propagate = others, propagate
+        log.propagate, log.handlers = before[:2]
+        log.setLevel(before[2])

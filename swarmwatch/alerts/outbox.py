@@ -3,9 +3,10 @@
 Raising an alert and moving its level are one transaction, and an alert's key is a hash of what
 crossed, to which level, on which day and for which channel: running twice raises once. Sending
 counts the try before it starts and notes the moment after it worked. An alert noted as sent is
-never sent again. A crash between the sending and the note is the one way in which an alert goes
-out twice, and the second one says so; a crash before the sending costs nothing, since the alert
-still waits. While one program sends, another leaves that alert alone for five minutes.
+never sent again. An alert can go out twice in two ways, and says so the second time: a crash
+between the sending and the note, and a service that answers too late to be understood. A crash
+before the sending costs nothing, since the alert still waits. While one program sends, another
+leaves that alert alone for five minutes.
 """
 
 import hashlib
@@ -17,6 +18,7 @@ from datetime import UTC, date, datetime, timedelta
 import sqlalchemy as sa
 
 from swarmwatch.alerts.channels import Channel, ChannelError, Message
+from swarmwatch.alerts.manners import Manners
 from swarmwatch.alerts.thresholds import Crossings, Held, Standing
 from swarmwatch.records import Records
 from swarmwatch.records.schema import alert_levels, alerts
@@ -25,6 +27,7 @@ from swarmwatch.tables.outputs import LEVELS
 _LEASE = timedelta(minutes=5)
 _SENDING = "being sent since "
 _SEEN_BUT_NOT_SENT = "Look whether it came: the program stopped while sending"
+_UNSURE = "may have come: "
 # first, where a lock screen does not cut it off
 _MAYBE_AGAIN = "Maybe again: "
 
@@ -120,7 +123,13 @@ def waiting(records: Records, channel: str, *, now: datetime) -> list[Message]:
     return [_message(row) for row in free]
 
 
-def deliver(records: Records, channels: Sequence[Channel], *, now: datetime) -> list[Delivery]:
+def deliver(
+    records: Records,
+    channels: Sequence[Channel],
+    *,
+    now: datetime,
+    manners: Manners = Manners(),  # noqa: B008 - it can't be changed
+) -> list[Delivery]:
     """Send what waits through each channel.
 
     A failed alert keeps its error, its secrets masked, and waits for the next run; the other
@@ -133,7 +142,9 @@ def deliver(records: Records, channels: Sequence[Channel], *, now: datetime) -> 
     channels
         Where to send, in this order.
     now
-        The moment, with its zone.
+        The moment, in the keeper's zone.
+    manners
+        When services are left alone, what goes out as one message, how often a message is tried.
 
     Returns
     -------
@@ -141,28 +152,47 @@ def deliver(records: Records, channels: Sequence[Channel], *, now: datetime) -> 
     """
     done: list[Delivery] = []
     for channel in channels:
-        messages = waiting(records, channel.name, now=now)
-        batches = [messages] if channel.together else [[m] for m in messages]
-        for batch in batches:
-            claimed = [m for m in batch if _claim(records, m, now)]
+        if manners.hold_back(channel, minute_of(now)):
+            continue
+        for parcel in manners.parcels(channel, waiting(records, channel.name, now=now)):
+            claimed = [m for m in parcel if _claim(records, m, now)]
             if claimed:
-                done.extend(_send(records, channel, claimed, now))
+                done.extend(_send(records, channel, claimed, now, manners))
     return done
 
 
+def minute_of(now: datetime) -> int:
+    """Return the minute of the day [0..1439] by the clock of `now`'s zone."""
+    return now.hour * 60 + now.minute
+
+
 def _send(
-    records: Records, channel: Channel, messages: list[Message], now: datetime
+    records: Records, channel: Channel, messages: list[Message], now: datetime, manners: Manners
 ) -> list[Delivery]:
-    error = ""
-    try:
-        channel.send(messages)
-    except ChannelError as fault:
-        error = str(fault)
+    fault, tries = _try(channel, messages), 0
+    for wait_s in manners.waits_s:
+        if fault is None or not fault.passing:
+            break
+        manners.sleep(wait_s)
+        fault, tries = _try(channel, messages), tries + 1
+    error = "" if fault is None else str(fault)
+    noted: dict[str, object] = {"tries": alerts.c.tries + tries}
+    if fault is None:
+        noted |= {"error": None, "sent_at": now}
+    else:
+        noted |= {"error": f"{_UNSURE if fault.unsure else ''}{error}"}
     keys = [m.key for m in messages]
-    noted = {"error": error} if error else {"error": None, "sent_at": now}
     with records.writing() as connection:
         connection.execute(alerts.update().where(alerts.c.alert.in_(keys)).values(**noted))
     return [Delivery(message=m, channel=channel.name, error=error) for m in messages]
+
+
+def _try(channel: Channel, messages: list[Message]) -> ChannelError | None:
+    try:
+        channel.send(messages)
+    except ChannelError as fault:
+        return fault
+    return None
 
 
 def _claim(records: Records, message: Message, now: datetime) -> bool:
@@ -206,11 +236,11 @@ def _row(standing: Standing, channel: str, now: datetime) -> dict[str, object]:
 
 
 def _message(row: "sa.RowMapping | dict[str, object]") -> Message:
-    stopped = str(row["error"] or "").startswith(_SENDING)
+    unsure = str(row["error"] or "").startswith((_SENDING, _UNSURE))
     return Message(
         key=str(row["alert"]),
         level=str(row["level"]),
-        text=f"{_MAYBE_AGAIN if stopped else ''}{row['text']}",
+        text=f"{_MAYBE_AGAIN if unsure else ''}{row['text']}",
         colony=None if row["colony"] is None else str(row["colony"]),
         box=None if row["box"] is None else str(row["box"]),
         tries=int(str(row["tries"])),

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from swarmwatch.cli.alert_options import Digest, Quiet, Through, going_out, held_words
 from swarmwatch.cli.console import complain, evening_on, parse_day, print_json
 from swarmwatch.cli.options import RECORDS_DEFAULT, AsJson, Force, On, OwnEvidence, Records
 
@@ -28,14 +29,15 @@ def alert(
         Path | None,
         typer.Option("--calendar", metavar="FILE.ics", help="Write what is due as a calendar."),
     ] = None,
-    channel: Annotated[
-        list[str] | None,
+    channel: Through = None,
+    quiet_hours: Quiet = None,
+    digest: Digest = None,
+    test: Annotated[
+        bool,
         typer.Option(
-            "--channel",
-            metavar="NAME",
-            help="Send through this channel, too; its address is in SWARMWATCH_CHANNEL_NAME.",
+            "--test", help="Send a word of trial through each --channel, and nothing else."
         ),
-    ] = None,
+    ] = False,
     lowest: Annotated[
         str,
         typer.Option(
@@ -56,20 +58,22 @@ def alert(
 
     Example: swarmwatch alert --on 2026-06-05 --calendar swarmwatch.ics
     """
-    import os
     from datetime import datetime
 
     from swarmwatch.alerts.alerting import raise_and_deliver, would_raise
-    from swarmwatch.alerts.channels import Terminal, service_channel
+    from swarmwatch.alerts.channels import Terminal
     from swarmwatch.records import open_records
     from swarmwatch.records.scoring import evidence_for, score_tables
 
+    services, manners = going_out(channel, quiet_hours, digest)
+    if test:
+        _try_out(services)
+        return
     now = datetime.now().astimezone()
     asked = parse_day(on, "--on")
     evening = evening_on(now, asked)
     if asked is None and evening != now.date() and not quiet:
         complain(f"It is not evening yet: this speaks of {evening}, the chances count from today.")
-    services = [service_channel(name, os.environ) for name in dict.fromkeys(channel or [])]
     with open_records(records, create=False) as store:
         numbers = evidence_for(evidence, store.setting("yearly_swarm_chance"))
         scores = score_tables(store.frames(), evening, numbers)
@@ -93,13 +97,30 @@ def alert(
             force=force,
             lowest=lowest,
             evidence=numbers,
+            manners=manners,
         )
     if not quiet:
+        if done.held:
+            complain(held_words(done))
         _show_rest(done, evening, as_json=as_json)
     failed = [d for d in done.deliveries if d.error]
     for error in dict.fromkeys(d.error for d in failed):
         complain(error)
     raise typer.Exit(1 if done.over_the_line or failed else 0)
+
+
+def _try_out(services: "Sequence[Channel]") -> None:
+    """Send a word of trial through each service; the first that fails ends it."""
+    from swarmwatch.alerts.channels import Message
+    from swarmwatch.errors import UsageError
+
+    if not services:
+        message = "--test needs a --channel to try."
+        raise UsageError(message)
+    text = "This is how an alert of swarmwatch arrives. It is a trial: nothing is due."
+    for service in services:
+        service.send([Message(key="trial", level="quiet", text=text)])
+        typer.echo(f"Sent through {service.name}. Look whether it came.")
 
 
 def _show(messages: "Sequence[Message]", evening: "date", *, as_json: bool) -> None:

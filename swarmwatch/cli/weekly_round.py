@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from swarmwatch.cli.alert_options import Digest, Quiet, Through, going_out, held_words
 from swarmwatch.cli.console import complain, evening_on, parse_day, print_json
 from swarmwatch.cli.options import RECORDS_DEFAULT, AsJson, Force, On, OwnEvidence, Records
 
@@ -12,7 +13,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date, datetime
 
+    from swarmwatch.alerts.alerting import Alerted
     from swarmwatch.alerts.channels import Channel, Message
+    from swarmwatch.alerts.manners import Manners
     from swarmwatch.sheets.round_facts import Round
 
 
@@ -38,15 +41,9 @@ def weekly_round(
             help="Your mail or web address, shown to the weather services.",
         ),
     ] = None,
-    channel: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--channel",
-            metavar="NAME",
-            help="Send alerts through this channel, too; its address is in "
-            "SWARMWATCH_CHANNEL_NAME.",
-        ),
-    ] = None,
+    channel: Through = None,
+    quiet_hours: Quiet = None,
+    digest: Digest = None,
     paper: Annotated[
         str, typer.Option("--paper", metavar="a4|letter", help="Size of the sheets.")
     ] = "a4",
@@ -64,10 +61,9 @@ def weekly_round(
 
     Example: swarmwatch round --offline --on 2026-06-05 --to round-23
     """
-    import os
     from datetime import datetime
 
-    from swarmwatch.alerts.channels import Terminal, service_channel
+    from swarmwatch.alerts.channels import Terminal
     from swarmwatch.cli.round_files import refuse_foreign_files
     from swarmwatch.mapping.paper import size_mm
 
@@ -78,23 +74,25 @@ def weekly_round(
         complain(f"It is not evening yet: this speaks of {evening}, the chances count from today.")
     size_mm(paper)
     ours = refuse_foreign_files(to, force=force)
-    services = [service_channel(name, os.environ) for name in dict.fromkeys(channel or [])]
+    services, manners = going_out(channel, quiet_hours, digest)
     if not offline:
         _fetch(records, server=server, contact=contact)
     channels: list[Channel] = [*services, *([] if as_json else [Terminal(_show_alerts)])]
-    facts, files, errors = _do(
+    facts, files, done = _do(
         records,
         evening,
         now,
         channels=channels,
+        manners=manners,
         own_evidence=own_evidence,
         to=to,
         paper=paper,
         ours=ours,
     )
     _show(facts, files, as_json=as_json)
-    for error in errors:
-        complain(error)
+    errors = dict.fromkeys(d.error for d in done.deliveries if d.error)
+    for line in filter(None, [*errors, held_words(done)]):
+        complain(line)
     raise typer.Exit(1 if facts.needs_keeper or errors else 0)
 
 
@@ -120,12 +118,13 @@ def _do(
     now: "datetime",
     *,
     channels: "list[Channel]",
+    manners: "Manners",
     own_evidence: Path | None,
     to: Path,
     paper: str,
     ours: dict[str, list[str]],
-) -> "tuple[Round, list[Path], list[str]]":
-    """Score, alert and write the files; return the facts, the files and what failed."""
+) -> "tuple[Round, list[Path], Alerted]":
+    """Score, alert and write the files; return the facts, the files and what the alerting did."""
     from swarmwatch.alerts.alerting import raise_and_deliver, standings_of
     from swarmwatch.cli.round_files import round_calendar, write_round_files
     from swarmwatch.records import open_records
@@ -139,12 +138,18 @@ def _do(
         facts = round_of(scores, frames, on=evening, evidence=evidence)
         # alerts go first: a folder that can't be written must not hold them back
         done = raise_and_deliver(
-            store, scores, on=evening, now=now, channels=channels, evidence=evidence
+            store,
+            scores,
+            on=evening,
+            now=now,
+            channels=channels,
+            evidence=evidence,
+            manners=manners,
         )
         standings = standings_of(store, scores, on=evening, evidence=evidence)
         calendar = round_calendar(standings, facts, now=now, evidence=evidence)
         files = write_round_files(to, facts, frames, calendar, paper=paper, ours=ours)
-    return facts, files, list(dict.fromkeys(d.error for d in done.deliveries if d.error))
+    return facts, files, done
 
 
 def _show_alerts(messages: "Sequence[Message]") -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from swarmwatch.alerts.alerting import raise_and_deliver
 from swarmwatch.alerts.channels import ChannelError, Terminal
+from swarmwatch.alerts.manners import Manners, QuietHours
 from swarmwatch.alerts.outbox import deliver, key_of, waiting
 from swarmwatch.records import open_records
 
@@ -282,3 +283,103 @@ def test_an_alert_sent_survives_a_power_cut(tmp_path, scores, numbers):
             sent = reader.execute("select count(*) from alerts where sent_at is not null")
             assert sent.fetchone() == (1,)
         reader.close()
+
+
+class Busy:
+    """A service that refuses so many times before it takes a message."""
+
+    together = False
+
+    def __init__(self, refusals, **how):
+        self.name, self.left, self.how, self.got = "phone", refusals, how, []
+
+    def send(self, messages):
+        self.got.append([m.text for m in messages])
+        if self.left > 0:
+            self.left -= 1
+            message = "busy"
+            raise ChannelError(message, **self.how)
+
+
+@pytest.fixture
+def tried(records, scores, numbers):
+    """Run once with waits of 1 and 5 s; return how long was waited and what was done."""
+
+    def once(channel, *cells, now=NOW, **manners):
+        slept = []
+        frame = scores(*(cells or ({"colony": "Birch"},)))
+        how = Manners(**{"waits_s": (1, 5)} | manners, sleep=slept.append)
+        done = raise_and_deliver(
+            records, frame, on=ON, now=now, channels=[channel], evidence=numbers, manners=how
+        )
+        return slept, done
+
+    return once
+
+
+def test_a_busy_service_is_tried_again_after_longer_and_longer_waits(tried, records):
+    phone = Busy(2, passing=True)
+    slept, done = tried(phone)
+    assert slept == [1, 5]
+    assert len(phone.got) == 3
+    assert [d.error for d in done.deliveries] == [""]
+    assert rows(records)["tries"].tolist() == [3]
+
+
+def test_after_the_last_wait_it_is_left_for_the_next_run(tried, records):
+    phone = Busy(5, passing=True)
+    slept, done = tried(phone)
+    assert slept == [1, 5]
+    assert [d.error for d in done.deliveries] == ["busy"]
+    assert rows(records)["sent_at"].isna().all()
+
+
+def test_a_fault_that_will_not_pass_is_not_tried_again(tried):
+    assert tried(Busy(1))[0] == []
+
+
+def test_what_may_have_come_is_sent_once_more_and_says_so(tried):
+    phone = Busy(1, unsure=True)
+    assert tried(phone)[0] == []
+    tried(phone, now=LATER)
+    tried(phone, now=LATER + timedelta(days=1))
+    (first,), (second,) = phone.got
+    assert second == f"Maybe again: {first}"
+
+
+def test_a_channel_that_is_down_for_three_days_gets_each_alert_once_when_it_is_back(tried):
+    phone = Busy(3 * 4 * 3, passing=True)
+    for hours in range(0, 72, 6):
+        tried(phone, now=NOW + timedelta(hours=hours))
+    assert phone.left == 0
+    phone.got.clear()
+    for hours in (72, 78):
+        tried(phone, now=NOW + timedelta(hours=hours))
+    assert len(phone.got) == 1
+
+
+def test_quiet_hours_hold_an_alert_until_a_run_after_them(tried):
+    phone, quiet = Busy(0), QuietHours.read("17-19")
+    assert tried(phone, quiet=quiet)[1].held == 1
+    assert phone.got == []
+    assert tried(phone, now=NOW + timedelta(hours=2), quiet=quiet)[1].held == 0
+    assert len(phone.got) == 1
+
+
+def test_a_thousand_alerts_at_once_are_one_message_each_in_it_once(tried):
+    phone = Busy(0)
+    tried(phone, *({"colony": f"Hive {i:04d}"} for i in range(1000)), digest="today")
+    (message,) = phone.got
+    assert len(message) == 1000
+    assert len({text.split(":")[0] for text in message}) == 1000
+    tried(phone, *({"colony": f"Hive {i:04d}"} for i in range(1000)), digest="today", now=LATER)
+    assert len(phone.got) == 1
+
+
+def test_a_digest_that_fails_waits_whole(tried, records):
+    phone = Busy(1)
+    tried(phone, {"colony": "Birch"}, {"colony": "Alder"}, digest="today")
+    assert rows(records)["error"].tolist() == ["busy", "busy"]
+    tried(phone, {"colony": "Birch"}, {"colony": "Alder"}, digest="today", now=LATER)
+    assert [len(m) for m in phone.got] == [2, 2]
+    assert rows(records)["sent_at"].notna().all()

@@ -77,6 +77,22 @@ def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
     assert frames["checks"]["scouts"].tolist() == [12]
 
 
+def test_what_was_noted_before_the_power_went_stands_there_once(records, watched_page):
+    with served(records) as (running, phone):
+        watched_page.goto(f"{phone.base_url}/inspect?colony=Birch")
+        watched_page.get_by_label("Combs covered with bees").fill("7")
+        watched_page.get_by_role("button", name="Note this inspection").click()
+        watched_page.get_by_text("Noted.").wait_for()
+        running.kill()
+        running.wait(30)
+    with served(records) as (_, phone):
+        watched_page.goto(f"{phone.base_url}/colony?name=Birch")
+        looks = watched_page.locator(".diary > li", has_text="Inspection")
+        # one of 28 May stood there before
+        assert looks.count() == 2
+        fits(watched_page)
+
+
 def test_a_yard_without_network_comes_home_as_a_table(records, watched_page, tmp_path):
     form = tmp_path / "form.html"
     words = ["serve", "--form-file", str(form), "--records", str(records), "--on", DAY]

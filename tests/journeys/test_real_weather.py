@@ -135,6 +135,18 @@ def test_the_main_job_runs_on_a_season_of_real_weather(job):
     assert "Ready" in told.stdout
 
 
+@pytest.mark.browser
+def test_the_round_of_a_real_season_is_read_on_the_phone(job, watched_page):
+    folder, records, on = job
+    words = ["round", "--offline", "--records", records, "--on", on, "--to", str(folder / "round")]
+    assert RUN.invoke(app, words).exit_code == 1
+    watched_page.goto((folder / "round" / "round.html").as_uri())
+    first = watched_page.locator("[id^=colony-]").first
+    assert first.get_by_role("heading").inner_text().startswith("1. Ready")
+    assert watched_page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert watched_page.complaints == []
+
+
 def test_a_cold_wet_spell_holds_the_swarm_back():
     # the first warm day after a cold spell in Seattle, May 2014; the cold spell itself
     from swarmwatch import score_colonies

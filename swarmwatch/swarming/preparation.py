@@ -4,7 +4,9 @@ The daily rate is ``lambda0 x season x exp(b . x)``. Only lambda0 is solved for:
 colony, on its reference course of crowding, must swarm with the yearly chance of its class.
 """
 
+import hashlib
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +18,8 @@ from swarmwatch.swarming.parameters import Parameters
 Floats = NDArray[np.float64]
 # numerical: secant steps on the log of the rate; it is then within 1 in 1,000 of its limit
 _SOLVER_STEPS = 4
+# numerical: a yard is scored over and over, by day and by what-if; so many are kept in mind
+_KEPT = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,17 +86,47 @@ def solve_base_rate(
     crowding = reference_crowding(year.days_from_peak, parameters)
     shape = year.season * np.exp(crowding_log_ratio(crowding[None], parameters).T[:, None, :])
     wanted = np.broadcast_to(parameters[chance_key], (yards, draws))
+    return _solved(_Asked(shape=shape, gate=year.gate, rates=rates, wanted=wanted))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Asked:
+    """What the solver is asked; alike where all of its numbers are."""
+
+    shape: Floats
+    gate: Floats
+    rates: CellRates
+    wanted: Floats
+
+    def _mark(self) -> bytes:
+        mark = hashlib.blake2b(repr(self.shape.shape).encode("ascii"))
+        for part in (self.shape, self.gate, self.wanted, self.rates.depart, self.rates.abandon):
+            mark.update(np.ascontiguousarray(part).data)
+        return mark.digest()
+
+    def __hash__(self) -> int:
+        return hash(self._mark())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self._mark() == other._mark()
+
+
+@lru_cache(maxsize=_KEPT)
+def _solved(asked: _Asked) -> Floats:
+    shape, gate, rates, wanted = asked.shape, asked.gate, asked.rates, asked.wanted
     # start from the rate that would do if every start ended in a swarm
     low = np.log(-np.log1p(-wanted) / shape.sum(axis=0))
     high = low + 1
-    missed_low = _log_hazard(_yearly(np.exp(low), shape, year.gate, rates)) - _log_hazard(wanted)
+    missed_low = _log_hazard(_yearly(np.exp(low), shape, gate, rates)) - _log_hazard(wanted)
     for _ in range(_SOLVER_STEPS):
-        missed = _log_hazard(_yearly(np.exp(high), shape, year.gate, rates)) - _log_hazard(wanted)
+        missed = _log_hazard(_yearly(np.exp(high), shape, gate, rates)) - _log_hazard(wanted)
         moved = missed - missed_low
         slope = np.where(moved == 0, 0, (high - low) / np.where(moved == 0, 1, moved))
         # where no rate reaches the chance, as in the polar summer, a start a day is as good as any
         low, high, missed_low = high, np.minimum(high - missed * slope, 0), missed
-    return np.asarray(np.exp(high))
+    base = np.exp(high)
+    base.setflags(write=False)
+    return np.asarray(base)
 
 
 def _log_hazard(chance: Floats) -> Floats:

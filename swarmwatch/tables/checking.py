@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -77,13 +78,15 @@ def check(
     frame = frame.reset_index(drop=True)
     if _is_conformed(frame, table):
         return frame, []
-    problems: list[Problem] = []
+    problems = _named_twice(frame, table, name)
+    frame = frame.loc[:, ~frame.columns.duplicated()]
     columns: dict[str, pd.Series] = {}
     for column in table.columns:
-        if column.name in frame.columns:
+        there = column.name in frame.columns
+        if there and frame[column.name].notna().any():
             columns[column.name] = _read(frame[column.name], column, name, problems)
         else:
-            if column.required:
+            if column.required and not there:
                 problems.append(_no_column(column, frame, name))
             columns[column.name] = pd.Series(None, index=frame.index, dtype=dtype_of(column))
     conformed = pd.DataFrame(columns, columns=list(table.names))
@@ -91,6 +94,21 @@ def check(
     order = {c: i for i, c in enumerate(table.names)}
     problems.sort(key=lambda p: (p.row, order.get(p.column, -1)))
     return conformed, problems
+
+
+def _named_twice(frame: pd.DataFrame, table: Table, name: str) -> list[Problem]:
+    twice = set(frame.columns[frame.columns.duplicated()])
+    return [
+        Problem(
+            table=name,
+            row=0,
+            column=column.name,
+            what="two columns have this name",
+            mend="Keep one of them, or rename the other.",
+        )
+        for column in table.columns
+        if column.name in twice
+    ]
 
 
 def _no_column(column: Column, frame: pd.DataFrame, name: str) -> Problem:
@@ -111,6 +129,11 @@ def _read(cells: pd.Series, column: Column, name: str, problems: list[Problem]) 
         "instant": _read_instant,
         "month-day": _read_month_day,
     }
+    if column.kind in {"number", "count"} and isinstance(cells.dtype, np.dtype):
+        values = cells.to_numpy()
+        # true and false pass for 1 and 0 below, and an infinity is a fault
+        if values.dtype.kind in "iuf" and _plain(values, column):
+            return pd.Series(values, dtype=dtype_of(column))
     cells, place = _distinct(cells)
     cells = _blank_to_none(cells)
     read, bad, mend = readers[column.kind](cells, column)
@@ -122,6 +145,14 @@ def _read(cells: pd.Series, column: Column, name: str, problems: list[Problem]) 
         )
     typed = read.astype(dtype_of(column)).array
     return pd.Series(typed.take(place, allow_fill=True))
+
+
+def _plain(values: NDArray[Any], column: Column) -> bool:
+    """Tell whether numbers are as a column holds them: finite or blank, and whole if counted."""
+    known = values[~np.isnan(values)]
+    if column.kind == "number":
+        return bool(np.isfinite(known).all())
+    return bool((known % 1 == 0).all() and (np.abs(known) <= _LARGEST_COUNT).all())
 
 
 def _distinct(cells: pd.Series) -> tuple[pd.Series, NDArray[np.intp]]:

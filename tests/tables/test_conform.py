@@ -89,3 +89,11 @@ def test_a_typed_frame_is_read_as_if_cell_by_cell(data, size):
     one_by_one, same_problems = check(frame[list(reversed(KINDS.names))], KINDS)
     assert problems == same_problems
     pd.testing.assert_frame_equal(read, one_by_one)
+
+
+def test_two_columns_of_one_name_are_a_fault_of_that_column():
+    frame = pd.DataFrame([["Ash", "Birch", "Home"]], columns=["colony", "colony", "apiary"])
+    _, problems = check(frame, TABLES["colonies"])
+    (problem,) = [p for p in problems if p.column == "colony"]
+    assert problem.what == "two columns have this name"
+    assert "Keep one" in problem.mend

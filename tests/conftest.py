@@ -59,6 +59,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def pytest_collection_finish() -> None:
     # what is loaded by now stays: without this every full collection of garbage walks through it
     gc.freeze()
+    # frames are short-lived and many: by default they would be looked through after every 700
+    gc.set_threshold(50_000, 20, 20)
 
 
 _LEFT_OUT = pytest.StashKey[str]()

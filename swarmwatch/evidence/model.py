@@ -155,6 +155,8 @@ class Evidence(Mapping[str, Entry]):
 
     def __init__(self, entries: Mapping[str, Entry]) -> None:
         self._entries = MappingProxyType(dict(entries))
+        # asked for over and over, and slow to gather
+        self._groups: dict[str, dict[str, float]] = {}
 
     def __getitem__(self, key: str) -> Entry:
         try:
@@ -178,8 +180,12 @@ class Evidence(Mapping[str, Entry]):
 
     def group(self, subject: str) -> dict[str, float]:
         """Return the central values of one subject (file), by the part of the key after the dot."""
-        prefix = f"{subject}."
-        return {k.removeprefix(prefix): e.value for k, e in self.items() if k.startswith(prefix)}
+        found = self._groups.get(subject)
+        if found is None:
+            start = f"{subject}."
+            found = {k.removeprefix(start): e.value for k, e in self.items() if k.startswith(start)}
+            self._groups[subject] = found
+        return dict(found)
 
     def with_values(self, values: Mapping[str, float]) -> "Evidence":
         """Return a copy in which some entries have another value; a range widens to hold it."""

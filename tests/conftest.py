@@ -121,6 +121,16 @@ def _watched_page(new_context: Callable[[], Any]) -> Iterator[Any]:
     context.close()
 
 
+def _leave(page: Any) -> None:
+    from playwright.sync_api import Error
+
+    try:
+        page.goto("about:blank")
+    except Error:
+        # a page of the test before that renews itself cut in, which it can do once
+        page.goto("about:blank")
+
+
 @pytest.fixture
 def watched_page(_watched_page: Any) -> Any:
     """A blank page of a phone's size that keeps what it asks for and complains of.
@@ -132,7 +142,7 @@ def watched_page(_watched_page: Any) -> Any:
     for other in page.context.pages:
         if other != page:
             other.close()
-    page.goto("about:blank")
+    _leave(page)
     page.context.clear_cookies()
     session = page.context.new_cdp_session(page)
     kept = {"origin": "file://", "storageTypes": "local_storage"}

@@ -30,6 +30,12 @@ def fits(page):
     assert page.evaluate("document.documentElement.scrollWidth") <= NARROW
 
 
+def noted(page):
+    """Wait till a note is told of, and the page has left off renewing itself."""
+    page.get_by_text("Noted.").wait_for()
+    page.get_by_text("worked out anew").wait_for(state="detached")
+
+
 def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
     page = watched_page
     with served(records) as (_, phone):
@@ -45,13 +51,13 @@ def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
         assert page.get_by_role("radio", name="large larva").is_checked()
         page.get_by_label("Cells with a larva").fill("5")
         page.get_by_role("button", name="Note this inspection").click()
-        page.get_by_text("Noted.").wait_for()
+        noted(page)
         page.get_by_role("link", name="Note what was done").click()
         fits(page)
         page.get_by_role("link", name="Room added").click()
         page.get_by_label("How many boxes").fill("1")
         page.get_by_role("button", name="Note this").click()
-        page.get_by_text("Noted.").wait_for()
+        noted(page)
         # the page comes again by itself till what was noted is reckoned with
         page.locator(".diary", has_text="Room added").wait_for()
         page.get_by_role("button", name="Split it").or_(
@@ -62,7 +68,7 @@ def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
         page.get_by_role("link", name="Check").first.click()
         page.get_by_label("Scouts at once").fill("12")
         page.get_by_role("button", name="Note this look").click()
-        page.get_by_text("Noted.").wait_for()
+        noted(page)
         fits(page)
         page.get_by_role("link", name="Map").click()
         page.get_by_text("Where to hang bait boxes").first.wait_for(timeout=60_000)

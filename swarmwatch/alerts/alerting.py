@@ -10,14 +10,7 @@ import pandas as pd
 from swarmwatch.alerts.calendar import calendar_bytes, refuse_foreign, write_calendar
 from swarmwatch.alerts.channels import TERMINAL, Channel, Message
 from swarmwatch.alerts.manners import Manners
-from swarmwatch.alerts.outbox import (
-    Delivery,
-    deliver,
-    minute_of,
-    raise_alerts,
-    read_levels,
-    waiting,
-)
+from swarmwatch.alerts.outbox import Delivery, deliver, raise_alerts, read_levels, waiting
 from swarmwatch.alerts.standings import box_standings, colony_standings
 from swarmwatch.alerts.thresholds import Crossings, Held, Standing, at_or_over, crossings
 from swarmwatch.evidence import Evidence, load_evidence
@@ -115,9 +108,7 @@ def raise_and_deliver(
     over = at_or_over(standings, ACT)
     deliveries = deliver(records, channels, now=now, manners=manners)
     held = sum(
-        len(waiting(records, c.name, now=now))
-        for c in channels
-        if manners.hold_back(c, minute_of(now))
+        len(waiting(records, c.name, now=now)) for c in channels if manners.hold_back(c, now)
     )
     if calendar is not None:
         to_do = at_or_over(standings, lowest)

@@ -103,17 +103,10 @@ class Service:
                 raise self._refusal(answers)
 
     def _notify(self, apprise: Any, service: Any, messages: Sequence[Message]) -> bool:  # noqa: ANN401 - apprise has no types
-        one = len(messages) == 1
+        title, body = _letter(messages)
         try:
-            return bool(
-                service.notify(
-                    title=_TITLES.get(messages[0].level, "Bees")
-                    if one
-                    else f"Bees: {len(messages)} alerts",
-                    body=messages[0].text if one else "\n\n".join(map(_listed, messages)),
-                    body_format=apprise.NotifyFormat.TEXT,
-                )
-            )
+            text = apprise.NotifyFormat.TEXT
+            return bool(service.notify(title=title, body=body, body_format=text))
         except Exception:  # whatever a service's plugin raises may hold the address
             return False
 
@@ -132,8 +125,12 @@ class Service:
         return ChannelError(message, passing=True)
 
 
-def _listed(message: Message) -> str:
-    return f"{message.level}: {message.text}"
+def _letter(messages: Sequence[Message]) -> tuple[str, str]:
+    """Return title and text of what goes out at once."""
+    if len(messages) == 1:
+        return _TITLES.get(messages[0].level, "Bees"), messages[0].text
+    listed = (f"{m.level}: {m.text}" for m in messages)
+    return f"Bees: {len(messages)} alerts", "\n\n".join(listed)
 
 
 def variable(name: str) -> str:

@@ -4,6 +4,7 @@ import re
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from swarmwatch.alerts.channels import Channel, Message
 from swarmwatch.errors import UsageError
@@ -69,9 +70,11 @@ class Manners:
             message = f"digest level {self.digest!r} is not known. Choose of {', '.join(LEVELS)}."
             raise UsageError(message)
 
-    def hold_back(self, channel: Channel, minute: int) -> bool:
-        """Say whether nothing goes out through a channel at this minute of the day."""
-        return not channel.together and self.quiet is not None and self.quiet.hold(minute)
+    def hold_back(self, channel: Channel, now: datetime) -> bool:
+        """Say whether nothing goes out through a channel now, by the clock of `now`'s zone."""
+        if channel.together or self.quiet is None:
+            return False
+        return self.quiet.hold(now.hour * _MINUTES_AN_HOUR + now.minute)
 
     def parcels(self, channel: Channel, messages: Sequence[Message]) -> list[list[Message]]:
         """Share out what waits for a channel into what is sent at once, in its order."""

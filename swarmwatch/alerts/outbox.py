@@ -152,18 +152,13 @@ def deliver(
     """
     done: list[Delivery] = []
     for channel in channels:
-        if manners.hold_back(channel, minute_of(now)):
+        if manners.hold_back(channel, now):
             continue
         for parcel in manners.parcels(channel, waiting(records, channel.name, now=now)):
             claimed = [m for m in parcel if _claim(records, m, now)]
             if claimed:
                 done.extend(_send(records, channel, claimed, now, manners))
     return done
-
-
-def minute_of(now: datetime) -> int:
-    """Return the minute of the day [0..1439] by the clock of `now`'s zone."""
-    return now.hour * 60 + now.minute
 
 
 def _send(

@@ -11,6 +11,7 @@ from swarmwatch.page.chart import Chart, chart_of
 from swarmwatch.page.event_words import BY_WORD, all_fields, event_group
 from swarmwatch.page.field_words import Group
 from swarmwatch.page.today_view import ColonyCard, card_of
+from swarmwatch.tables.keys import cell_as_text
 from swarmwatch.wording import one_line, per_cent
 
 # entries of the diary that are shown at first
@@ -123,7 +124,7 @@ def _facts(row: "pd.Series[str]") -> tuple[tuple[str, str], ...]:
         "queen_clipped": "Queen clipped",
         "note": "Note",
     }
-    text = {n: _text(row[n]) for n in words}
+    text = {n: cell_as_text(row[n]) for n in words}
     return tuple((label, one_line(text[n])) for n, label in words.items() if text[n])
 
 
@@ -132,15 +133,7 @@ def _newest(rows: pd.DataFrame, most: int | None) -> pd.DataFrame:
 
 
 def _texts(rows: pd.DataFrame) -> list[dict[str, str]]:
-    return [{str(n): _text(v) for n, v in row.items()} for row in rows.to_dict("records")]
-
-
-def _text(cell: object) -> str:
-    if score_words.is_blank(cell):
-        return ""
-    if isinstance(cell, pd.Timestamp):
-        return cell.date().isoformat()
-    return f"{cell:g}" if isinstance(cell, float) else str(cell)
+    return [{str(n): cell_as_text(v) for n, v in row.items()} for row in rows.to_dict("records")]
 
 
 def _entries(looks: pd.DataFrame, deeds: pd.DataFrame, groups: tuple[Group, ...]) -> list[Entry]:

@@ -1,6 +1,7 @@
 """What can be noted of what was done to a colony or happened to it, and what each asks for."""
 
 from dataclasses import dataclass
+from functools import cache
 
 from swarmwatch.page.field_words import Field, Group, field_of
 
@@ -121,6 +122,7 @@ _SHOWN = {
 BY_WORD = {word: event for group in EVENTS.values() for word, event in group.items()}
 
 
+@cache
 def event_group(word: str) -> Group:
     """Return the fields of one kind of event."""
     asks = {**BY_WORD[word].asks, "note": _NOTE}
@@ -131,6 +133,7 @@ def event_group(word: str) -> Group:
     return Group(title="What you know of it", fields=tuple(fields))
 
 
+@cache
 def all_fields() -> tuple[Field, ...]:
     """Return every field that some kind of event asks for, once."""
     found = {f.name: f for word in BY_WORD for f in event_group(word).fields}

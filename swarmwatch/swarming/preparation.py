@@ -5,7 +5,7 @@ colony, on its reference course of crowding, must swarm with the yearly chance o
 """
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -86,29 +86,22 @@ def solve_base_rate(
     crowding = reference_crowding(year.days_from_peak, parameters)
     shape = year.season * np.exp(crowding_log_ratio(crowding[None], parameters).T[:, None, :])
     wanted = np.broadcast_to(parameters[chance_key], (yards, draws))
-    return _solved(_Asked(shape=shape, gate=year.gate, rates=rates, wanted=wanted))
+    mark = hashlib.blake2b(repr(shape.shape).encode("ascii"))
+    for part in (shape, year.gate, wanted, rates.depart, rates.abandon):
+        mark.update(np.ascontiguousarray(part).data)
+    asked = _Asked(mark=mark.digest(), shape=shape, gate=year.gate, rates=rates, wanted=wanted)
+    return _solved(asked)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Asked:
-    """What the solver is asked; alike where all of its numbers are."""
+    """What the solver is asked; alike where the mark of all of its numbers is."""
 
-    shape: Floats
-    gate: Floats
-    rates: CellRates
-    wanted: Floats
-
-    def _mark(self) -> bytes:
-        mark = hashlib.blake2b(repr(self.shape.shape).encode("ascii"))
-        for part in (self.shape, self.gate, self.wanted, self.rates.depart, self.rates.abandon):
-            mark.update(np.ascontiguousarray(part).data)
-        return mark.digest()
-
-    def __hash__(self) -> int:
-        return hash(self._mark())
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Asked) and self._mark() == other._mark()
+    mark: bytes
+    shape: Floats = field(compare=False)
+    gate: Floats = field(compare=False)
+    rates: CellRates = field(compare=False)
+    wanted: Floats = field(compare=False)
 
 
 @lru_cache(maxsize=_KEPT)

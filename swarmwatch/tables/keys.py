@@ -61,6 +61,15 @@ def as_text(cells: pd.Series) -> pd.Series:
     return pd.Series(written, index=cells.index, dtype="str")
 
 
+def cell_as_text(cell: object) -> str:
+    """Write one cell of a table as `as_text` writes those of a column."""
+    if cell is None or pd.isna(cell):  # type: ignore[call-overload] # a cell is a scalar
+        return ""
+    if isinstance(cell, pd.Timestamp):
+        return _day(cell) if cell.tz is None else _instant(cell)
+    return _number(cell) if isinstance(cell, float) else str(cell)
+
+
 def _instant(moment: pd.Timestamp) -> str:
     return moment.isoformat()
 

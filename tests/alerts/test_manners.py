@@ -1,5 +1,7 @@
 """Quiet hours, and what goes out as one message."""
 
+from datetime import UTC, datetime
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -49,9 +51,10 @@ def test_the_hours_and_the_rest_of_the_day_turned_round_are_all_of_it(start, end
 
 def test_quiet_hours_hold_a_service_back_and_no_terminal():
     manners = Manners(quiet=QuietHours.read("22-7"))
-    assert manners.hold_back(PHONE, 23 * 60)
-    assert not manners.hold_back(PHONE, 12 * 60)
-    assert not manners.hold_back(SCREEN, 23 * 60)
+    night, noon = (datetime(2026, 5, 14, hour, tzinfo=UTC) for hour in (23, 12))
+    assert manners.hold_back(PHONE, night)
+    assert not manners.hold_back(PHONE, noon)
+    assert not manners.hold_back(SCREEN, night)
 
 
 def test_up_to_the_digests_level_alerts_are_one_message():

@@ -36,7 +36,10 @@ class ChannelError(SwarmwatchError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """One alert on its way: its key in the outbox, and what is said about whom."""
+    """One alert on its way: its key in the outbox, and what is said about whom.
+
+    `unsure` says that it may have come before; its text says so, too.
+    """
 
     key: str
     level: str
@@ -44,6 +47,7 @@ class Message:
     colony: str | None = None
     box: str | None = None
     tries: int = 0
+    unsure: bool = False
 
 
 class Channel(Protocol):

@@ -171,14 +171,18 @@ def _send(
         manners.sleep(wait_s)
         fault, tries = _try(channel, messages), tries + 1
     error = "" if fault is None else str(fault)
-    noted: dict[str, object] = {"tries": alerts.c.tries + tries}
-    if fault is None:
-        noted |= {"error": None, "sent_at": now}
-    else:
-        noted |= {"error": f"{_UNSURE if fault.unsure else ''}{error}"}
-    keys = [m.key for m in messages]
     with records.writing() as connection:
-        connection.execute(alerts.update().where(alerts.c.alert.in_(keys)).values(**noted))
+        for message in messages:
+            noted: dict[str, object] = {"error": None, "sent_at": now}
+            if fault is not None:
+                # a clear refusal of the second try says nothing of the first
+                unsure = fault.unsure or message.unsure
+                noted = {"error": f"{_UNSURE if unsure else ''}{error}"}
+            connection.execute(
+                alerts.update()
+                .where(alerts.c.alert == message.key)
+                .values(tries=alerts.c.tries + tries, **noted)
+            )
     return [Delivery(message=m, channel=channel.name, error=error) for m in messages]
 
 
@@ -239,4 +243,5 @@ def _message(row: "sa.RowMapping | dict[str, object]") -> Message:
         colony=None if row["colony"] is None else str(row["colony"]),
         box=None if row["box"] is None else str(row["box"]),
         tries=int(str(row["tries"])),
+        unsure=unsure,
     )

@@ -347,6 +347,17 @@ def test_what_may_have_come_is_sent_once_more_and_says_so(tried):
     assert second == f"Maybe again: {first}"
 
 
+def test_what_may_have_come_says_so_after_a_clear_refusal_in_between_too(tried, records):
+    phone = Busy(1, unsure=True)
+    tried(phone)
+    phone.left, phone.how = 1, {}
+    tried(phone, now=LATER)
+    tried(phone, now=LATER + timedelta(hours=1))
+    (first,), (refused,), (sent,) = phone.got
+    assert refused == sent == f"Maybe again: {first}"
+    assert rows(records)["sent_at"].notna().all()
+
+
 def test_a_channel_that_is_down_for_three_days_gets_each_alert_once_when_it_is_back(tried):
     phone = Busy(3 * 4 * 3, passing=True)
     for hours in range(0, 72, 6):

@@ -1,8 +1,7 @@
-import http.server
-import json
 import shutil
-import threading
+import sys
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -10,6 +9,9 @@ import pytest
 from swarmwatch.evidence import load_evidence
 from swarmwatch.records import open_records
 from swarmwatch.tables import TABLES, conform
+
+sys.path.insert(0, str(Path(__file__).parent))
+from receiving import receiving
 
 ON = date(2026, 5, 14)
 NOW = datetime(2026, 5, 14, 18, 0, tzinfo=UTC)
@@ -57,27 +59,8 @@ def scores():
     return make
 
 
-class _Receiver(http.server.BaseHTTPRequestHandler):
-    def do_POST(self):
-        length = int(self.headers["Content-Length"])
-        self.server.got.append(json.loads(self.rfile.read(length)))
-        self.send_response(self.server.answer)
-        self.send_header("Content-Length", "0")
-        self.end_headers()
-
-    def log_message(self, *args):
-        pass
-
-
 @pytest.fixture
 def receiver():
     """A service on loopback that keeps what it is sent; set `answer` to make it refuse."""
-    server = http.server.HTTPServer(("127.0.0.1", 0), _Receiver)
-    server.got, server.answer = [], 200
-    # asked to stop, it looks up after the poll, half a second unless told
-    thread = threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True)
-    thread.start()
-    yield server
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with receiving() as server:
+        yield server

@@ -1,9 +1,8 @@
 import json
 import subprocess
 import sys
-import threading
 from datetime import UTC, datetime
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -12,6 +11,9 @@ from icalendar import Calendar
 from swarmwatch.cli.main import main
 from swarmwatch.records import open_records
 from swarmwatch.tables import TABLES, conform
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "alerts"))
+from receiving import receiving
 
 HUSH = "hush-hush-4711"
 
@@ -231,29 +233,9 @@ def test_a_real_run_scores_the_records_and_keeps_its_streams_apart(records):
 @pytest.fixture
 def phone(monkeypatch):
     """A service on loopback, named phone, that keeps what it is sent."""
-    taker = taking()
-    monkeypatch.setenv("SWARMWATCH_CHANNEL_PHONE", f"json://127.0.0.1:{taker.server_port}/")
-    yield taker
-    taker.shutdown()
-    taker.server_close()
-
-
-def taking():
-    class Taker(BaseHTTPRequestHandler):
-        def do_POST(self):
-            body = self.rfile.read(int(self.headers["Content-Length"]))
-            self.server.got.append(json.loads(body))
-            self.send_response(200)
-            self.send_header("Content-Length", "0")
-            self.end_headers()
-
-        def log_message(self, *_):
-            pass
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Taker)
-    server.got = []
-    threading.Thread(target=server.serve_forever, args=(0.01,), daemon=True).start()
-    return server
+    with receiving() as server:
+        monkeypatch.setenv("SWARMWATCH_CHANNEL_PHONE", f"json://127.0.0.1:{server.server_port}/")
+        yield server
 
 
 @pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")

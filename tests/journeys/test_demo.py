@@ -12,6 +12,10 @@ import pytest
 
 from demo_data import ON
 from swarmwatch.cli.main import main as command
+
+sys.path.insert(0, str(Path(__file__).parent))
+from no_sockets import NO_SOCKETS
+
 from swarmwatch.tables import TABLES, conform
 
 FILES = (
@@ -29,24 +33,7 @@ FILES = (
     "labels.pdf",
     "alerts.ics",
 )
-# The audit hook sees every socket that Python or a library asks for. All are refused; urllib3,
-# which comes with the map library, tries one at its import to learn whether the machine speaks
-# IPv6, binds it to this machine, and goes on without: that one is refused without a word.
-NO_SOCKETS = """
-import sys
-
-def refuse(event, arguments):
-    if not event.startswith("socket.") or event == "socket.gethostname":
-        return
-    frame, names = sys._getframe(), []
-    while frame is not None:
-        names.append(frame.f_code.co_name)
-        frame = frame.f_back
-    if "_has_ipv6" not in names:
-        sys.stderr.write(f"OPENED A SOCKET: {event}\\n")
-    raise OSError(f"the demo may not use the network: {event}")
-
-sys.addaudithook(refuse)
+DEMO = f"""{NO_SOCKETS}
 from swarmwatch.cli.main import main
 main(sys.argv[1:])
 """
@@ -55,7 +42,7 @@ main(sys.argv[1:])
 def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
     """Run the command in a process of its own, in which every socket is refused."""
     return subprocess.run(  # noqa: S603
-        [sys.executable, "-c", NO_SOCKETS, *arguments],
+        [sys.executable, "-c", DEMO, *arguments],
         cwd=cwd,
         capture_output=True,
         text=True,
@@ -105,7 +92,7 @@ def refused(monkeypatch, capsys):
 
 
 def test_the_refusal_of_sockets_works(tmp_path):
-    code = NO_SOCKETS.split("from swarmwatch")[0] + "import socket; socket.socket()"
+    code = f"{NO_SOCKETS}import socket; socket.socket()"
     done = subprocess.run(  # noqa: S603
         [sys.executable, "-c", code],
         cwd=tmp_path,

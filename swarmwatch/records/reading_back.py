@@ -1,7 +1,6 @@
 """Read a SQL table back as the frame it came from."""
 
 from collections.abc import Sequence
-from functools import cache
 
 import pandas as pd
 import sqlalchemy as sa
@@ -24,7 +23,7 @@ def frame_of(
         query = query.where(source.c[table.key[0]].in_(named))
     rows = connection.execute(query).all()
     if not rows:
-        return _empty(table).copy()
+        return empty(table)
     frame = pd.DataFrame(
         {
             # made as object first: each dtype then reads None as blank in its own way
@@ -33,11 +32,6 @@ def frame_of(
         }
     )
     return in_order(frame, table)
-
-
-@cache
-def _empty(table: Table) -> pd.DataFrame:
-    return empty(table)
 
 
 def in_order(frame: pd.DataFrame, table: Table) -> pd.DataFrame:

@@ -163,6 +163,7 @@ def test_the_pages_of_a_hostile_name_run_nothing(watched, served, name):
     assert watched.locator("h1").inner_text() == shown(name)
     assert watched.title() == f"{shown(name)} - swarmwatch"
     watched.get_by_role("link", name="Inspect", exact=True).click()
+    watched.wait_for_url("**/inspect?*")
     assert watched.locator("h1").inner_text() == f"Inspect {shown(name)}"
     assert harmless(watched, served) == []
 

@@ -32,6 +32,12 @@ def fits(page):
     assert page.evaluate("document.documentElement.scrollWidth") <= NARROW
 
 
+def opens(link, path):
+    """Tap what leads to another page, and wait until that one stands there whole."""
+    link.click()
+    link.page.wait_for_url(f"**{path}*")
+
+
 def noted(page):
     """Wait till a note is told of, and the page has left off renewing itself."""
     page.get_by_text("Noted.").wait_for()
@@ -43,7 +49,7 @@ def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
     with served(records) as (_, phone):
         page.goto(str(phone.base_url))
         fits(page)
-        page.get_by_role("link", name="Inspect Birch").click()
+        opens(page.get_by_role("link", name="Inspect Birch"), "/inspect?")
         fits(page)
         page.get_by_role("radio", name="large larva").check()
         page.get_by_label("Cells with a larva").fill("many")
@@ -54,7 +60,7 @@ def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
         page.get_by_label("Cells with a larva").fill("5")
         page.get_by_role("button", name="Note this inspection").click()
         noted(page)
-        page.get_by_role("link", name="Note what was done").click()
+        opens(page.get_by_role("link", name="Note what was done"), "/event?")
         fits(page)
         page.get_by_role("link", name="Room added").click()
         page.get_by_label("How many boxes").fill("1")
@@ -62,11 +68,9 @@ def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
         noted(page)
         # the page comes again by itself till what was noted is reckoned with
         page.locator(".diary", has_text="Room added").wait_for()
-        page.get_by_role("button", name="Split it").or_(
-            page.get_by_role("link", name="Split it")
-        ).first.click()
+        opens(page.get_by_role("link", name="Split it"), "/what-if?")
         fits(page)
-        page.get_by_role("link", name="Boxes").click()
+        opens(page.get_by_role("link", name="Boxes"), "/boxes")
         page.get_by_role("link", name="Check").first.click()
         page.get_by_label("Scouts at once").fill("12")
         page.get_by_role("button", name="Note this look").click()

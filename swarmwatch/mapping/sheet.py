@@ -22,7 +22,7 @@ from swarmwatch.mapping.paper import (
 from swarmwatch.mapping.safety import SHORT, ground_checks, safety_lines
 from swarmwatch.mapping.scene import Scene, read_scene
 from swarmwatch.mapping.sheet_legend import ROW_MM, keys, rows_of, write_rows
-from swarmwatch.mapping.sheet_map import draw_badge, draw_ground, frame_of
+from swarmwatch.mapping.sheet_map import draw_badge, draw_ground, frame_of, land_in
 from swarmwatch.mapping.spots import Spot
 from swarmwatch.mapping.walk import walk_steps, walk_total
 
@@ -130,6 +130,9 @@ def map_picture(
     width, height = _PICTURE_MM
     with our_look():
         figure, page = new_sheet(width, height)
+        # the legend takes some of this height, so that the window may yet become a little smaller
+        whole = frame_of(scene, width_mm=width - 8, height_mm=height - 8)
+        land = land and land_in(whole, scene, land)
         rows = rows_of(keys(scene, land), width - 8)
         map_mm = height - 8 - len(rows) * ROW_MM - 2
         axes = figure.add_axes(
@@ -156,7 +159,9 @@ def _map_block(paper: Paper, scene: Scene, land: Land | None) -> None:
             _MAP_MM / paper.height_mm,
         )
     )
-    draw_ground(axes, scene, land, frame_of(scene, width_mm=paper.inner_mm, height_mm=_MAP_MM))
+    frame = frame_of(scene, width_mm=paper.inner_mm, height_mm=_MAP_MM)
+    land = land and land_in(frame, scene, land)
+    draw_ground(axes, scene, land, frame)
     paper.y += _MAP_MM + 3
     rows = rows_of(keys(scene, land), paper.inner_mm)
     write_rows(paper.axes, rows, x=MARGIN_MM, y=paper.y)

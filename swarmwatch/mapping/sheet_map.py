@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -70,6 +70,18 @@ def frame_of(scene: Scene, *, width_mm: float, height_mm: float) -> Frame:
         height_mm=height_mm,
         metres_a_mm=float(shares.max()),
     )
+
+
+def land_in(frame: Frame, scene: Scene, land: Land) -> Land:
+    """Keep the land that can be seen in the window."""
+    wide, high = (mm * frame.metres_a_mm / 2 for mm in (frame.width_mm, frame.height_mm))
+    window = shapely.box(
+        frame.east - wide, frame.north - high, frame.east + wide, frame.north + high
+    )
+    seen = (
+        f for f in land.features if window.intersects(scene.grid.geometry_in_metres(f.geometry))
+    )
+    return replace(land, features=tuple(seen))
 
 
 def draw_ground(axes: Axes, scene: Scene, land: Land | None, frame: Frame) -> None:

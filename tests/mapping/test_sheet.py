@@ -1,9 +1,11 @@
 from datetime import date
 from io import BytesIO
 
+import geopandas
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 from matplotlib.figure import Figure
 from pypdf import PdfReader
 
@@ -213,6 +215,18 @@ def test_the_picture_is_a_png_of_a_landscape_sheet(map_tables):
     picture = map_picture(map_tables["plan"], **drawn(map_tables))
     assert picture.startswith(b"\x89PNG")
     assert picture == map_picture(map_tables["plan"], **drawn(map_tables))
+
+
+def test_the_legend_names_no_land_that_lies_off_the_sheet(map_tables):
+    plan = map_tables["plan"]
+    here, away = (
+        shapely.Point(plan["longitude"].mean() + east, plan["latitude"].mean()).buffer(0.001)
+        for east in (0, 1)
+    )
+    frame = geopandas.GeoDataFrame({"kind": ["wood", "orchard"]}, geometry=[here, away], crs=4326)
+    text = text_of(sheet_of(map_tables, land=read_land(frame)))
+    assert "wood" in text
+    assert "orchard" not in text.replace("Old orchard", "")
 
 
 def test_land_of_every_shape_is_drawn(map_tables):

@@ -33,7 +33,7 @@ def compared(world, *, colonies, every):
 
 def test_the_score_beside_its_rivals(benchmark):
     # plainly run, one world of few colonies and evenings is enough
-    size = {"colonies": 50, "every": 7} if benchmark.enabled else {"colonies": 2, "every": 60}
+    size = {"colonies": 150, "every": 7} if benchmark.enabled else {"colonies": 2, "every": 60}
     worlds = WORLDS if benchmark.enabled else {"usual": WORLDS["usual"]}
 
     def all_worlds():

@@ -4,7 +4,10 @@ Each experiment is told in the model's terms and must land inside the interval t
 counts leave open (exact binomial, 95 %).
 """
 
+from datetime import date, timedelta
+
 import numpy as np
+import pandas as pd
 import pytest
 
 from swarmwatch.evidence import load_evidence
@@ -12,6 +15,8 @@ from swarmwatch.swarming.belief import CELLS, GONE, Day, all_idle, step
 from swarmwatch.swarming.departure import cell_rates, stage_shares
 from swarmwatch.swarming.parameters import drawn
 from swarmwatch.swarming.preparation import crowding_log_ratio
+from swarmwatch.swarming.score import score_colonies
+from swarmwatch.swarming.season import season_curve
 
 EVIDENCE = load_evidence()
 DRAWS = 64
@@ -87,16 +92,35 @@ def test_the_swarm_leaves_about_nine_days_after_the_eggs():
     assert 7 <= middle <= 11
 
 
+SEALED_SWARM_CELLS = {"queen_cells_capped": 8, "queen_seen": "yes", "eggs_seen": "yes"}
+
+
+@pytest.mark.parametrize("latitude", [48.0, 52.0, 58.0])
 @pytest.mark.parametrize(
-    ("stage", "low", "high"), [(1, 0.15, 0.45), (5, 0.40, 0.80), (9, 0.75, 0.97)]
+    ("noted", "low", "high"),
+    [
+        ({"oldest_queen_cell": "egg"}, 0.15, 0.45),
+        ({"queen_cells_egg": 1}, 0.15, 0.45),
+        ({"oldest_queen_cell": "small-larva"}, 0.40, 0.80),
+        ({"oldest_queen_cell": "large-larva"}, 0.40, 0.80),
+        ({"queen_cells_larva": 8}, 0.40, 0.80),
+        (SEALED_SWARM_CELLS, 0.75, 0.97),
+    ],
 )
-def test_the_stage_seen_gives_the_chance_within_a_fortnight(stage, low, high):
-    # egg 0.15 to 0.45, larva 0.40 to 0.80, sealed 0.75 to 0.97 in season without action: judgement
-    # bracketed by Simpson & Riedel 1963 and Allen 1965. In a hive where the cells are sure
-    belief = np.zeros((DRAWS, 1, all_idle(1, 1).shape[-1]))
-    belief[..., CELLS.start + stage] = 1
-    for _ in range(14):
-        none = np.zeros((DRAWS, 1))
-        day = Day(start=none, restart=none, gate=np.full((DRAWS, 1), USUAL_GATE))
-        belief = step(belief, day, rates=RATES, clipped=NEVER_CLIPPED)
-    assert low <= gone(belief) <= high
+def test_what_was_noted_in_season_gives_the_chance_within_a_fortnight(noted, low, high, latitude):
+    # eggs in one cup or more 0.15 to 0.45, larvae in cells 0.40 to 0.80, sealed swarm cells with
+    # queen and eggs 0.75 to 0.97, without action: judgement bracketed by Simpson & Riedel 1963 and
+    # Allen 1965. In the usual weather of the place, at its season's height
+    peak = round(season_curve(latitude).peak_day)
+    on = date(2026, 1, 1) + timedelta(days=peak - 1)
+    colony = {"colony": "A", "apiary": "Home", "hive_type": "zander-10", "queen_year": 2024}
+    look = {"colony": "A", "date": on, "combs": 10, "combs_bees": 9, "combs_brood": 7}
+    scores = score_colonies(
+        pd.DataFrame([colony]),
+        pd.DataFrame([look | noted]),
+        None,
+        on,
+        apiaries=pd.DataFrame([{"apiary": "Home", "latitude": latitude, "longitude": 10.0}]),
+        words=False,
+    )
+    assert low <= scores["p_14d"].item() <= high

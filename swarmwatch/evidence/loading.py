@@ -4,7 +4,7 @@ import tomllib
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from swarmwatch.errors import EvidenceError
 from swarmwatch.evidence.model import Entry, Evidence
@@ -63,11 +63,10 @@ def _with_own(base: Evidence, path: Path) -> Evidence:
             raise EvidenceError(message)
         for name, fields in group.items():
             key = f"{subject}.{name}"
-            old = base[key]
+            value = fields.get("value")
+            # what is no number is refused below, with the file's other faults
+            old = base[key].moved_to(value) if _is_number(value) else base[key]
             merged = {f: getattr(old, f) for f in (*_FIELDS, "note")} | fields
-            if "value" in fields:
-                merged["low"] = fields.get("low", min(old.low, fields["value"]))
-                merged["high"] = fields.get("high", max(old.high, fields["value"]))
             entries[key] = _entry(key, merged)
     return Evidence(entries)
 
@@ -92,8 +91,12 @@ def _entry(key: str, fields: dict[str, Any]) -> Entry:
         raise EvidenceError(message)
     numbers = {}
     for f in ("value", "low", "high"):
-        if isinstance(fields[f], bool) or not isinstance(fields[f], int | float):
+        if not _is_number(fields[f]):
             message = f"evidence {key}: {f} is {fields[f]!r}. Write a number."
             raise EvidenceError(message)
         numbers[f] = float(fields[f])
     return Entry(key=key, **{**fields, **numbers})
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 from types import MappingProxyType
@@ -134,20 +135,43 @@ class Entry:
             return np.full(share.shape, self.value)
         if self.distribution == "uniform":
             return self.low + share * (self.high - self.low)
-        from scipy.special import expit, logit, ndtri  # late: scipy is slow to load
+        from scipy.special import ndtri  # late: scipy is slow to load
 
-        scales: dict[str, tuple[Callable[..., Any], Callable[..., Any]]] = {
-            "normal": (float, np.asarray),
-            "lognormal": (math.log, np.exp),
-            "logit-normal": (logit, expit),
-        }
-        to_scale, from_scale = scales[self.distribution]
-        middle, low, high = (float(to_scale(v)) for v in (self.value, self.low, self.high))
+        to_scale, from_scale = _scale(self.distribution)
+        middle, low, high = (to_scale(v) for v in (self.value, self.low, self.high))
         z = ndtri(share) / _Z_HIGH
         return np.asarray(
             from_scale(middle + np.where(z < 0, z * (middle - low), z * (high - middle))),
             dtype=np.float64,
         )
+
+    def moved_to(self, value: float) -> "Entry":
+        """Return the entry round another value: its range moves along, as wide on its own scale.
+
+        The range of a ``fixed`` or ``uniform`` entry, which is not spread about its value, widens
+        to hold it.
+        """
+        low, high = min(self.low, value), max(self.high, value)
+        if self.distribution not in ("fixed", "uniform"):
+            to_scale, from_scale = _scale(self.distribution)
+            # a value off the scale, such as a share above 1, is refused with the entry
+            with suppress(ValueError):
+                by = to_scale(value) - to_scale(self.value)
+                low, high = (float(from_scale(to_scale(v) + by)) for v in (self.low, self.high))
+        # the way to the scale and back rounds
+        return replace(self, value=value, low=min(low, value), high=max(high, value))
+
+
+def _scale(distribution: str) -> tuple[Callable[[float], float], Callable[..., Any]]:
+    """Return the way to the scale on which a drawn entry is spread, and the way back."""
+    from scipy.special import expit  # late: scipy is slow to load
+
+    scales: dict[str, tuple[Callable[[float], float], Callable[..., Any]]] = {
+        "normal": (float, np.asarray),
+        "lognormal": (math.log, np.exp),
+        "logit-normal": (lambda share: math.log(share) - math.log(1 - share), expit),
+    }
+    return scales[distribution]
 
 
 class Evidence(Mapping[str, Entry]):
@@ -188,9 +212,5 @@ class Evidence(Mapping[str, Entry]):
         return dict(found)
 
     def with_values(self, values: Mapping[str, float]) -> "Evidence":
-        """Return a copy in which some entries have another value; a range widens to hold it."""
-        changed: dict[str, Any] = {
-            k: replace(self[k], value=v, low=min(self[k].low, v), high=max(self[k].high, v))
-            for k, v in values.items()
-        }
-        return Evidence({**self._entries, **changed})
+        """Return a copy in which some entries have another value, and their ranges move along."""
+        return Evidence({**self._entries, **{k: self[k].moved_to(v) for k, v in values.items()}})

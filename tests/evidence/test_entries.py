@@ -1,5 +1,7 @@
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from swarmwatch.errors import EvidenceError
 from swarmwatch.evidence import Entry, Evidence, load_evidence
@@ -15,6 +17,7 @@ FIELDS = {
     "grade": "from memory",
 }
 SHIPPED = load_evidence()
+RATIOS = st.floats(0.2, 5)
 DRAWN = sorted(k for k, e in SHIPPED.items() if e.distribution not in ("fixed", "uniform"))
 
 
@@ -74,22 +77,56 @@ def test_changed_values_leave_the_first_evidence_as_it_was():
     assert SHIPPED.value("strength.adult_life_d") == 35
 
 
-def test_a_changed_value_widens_its_range():
-    entry = SHIPPED.with_values({"strength.adult_life_d": 99})["strength.adult_life_d"]
-    assert (entry.low, entry.value, entry.high) == (25, 99, 99)
+def test_a_share_told_takes_its_range_along_on_the_scale_of_odds():
+    key = "season.yearly_chance_inspected"
+    before, after = SHIPPED[key], SHIPPED.with_values({key: 0.8})[key]
+    for name in ("low", "value", "high"):
+        odds = [getattr(e, name) / (1 - getattr(e, name)) for e in (before, after)]
+        np.testing.assert_allclose(odds[1] / odds[0], 4 / (3 / 7), rtol=1e-12)
+
+
+@given(st.sampled_from([k for k in SHIPPED if SHIPPED[k].distribution == "lognormal"]), RATIOS)
+def test_a_lognormal_range_moves_along_in_proportion(key, ratio):
+    before = SHIPPED[key]
+    after = before.moved_to(before.value * ratio)
+    np.testing.assert_allclose([after.low, after.high], np.array([before.low, before.high]) * ratio)
+
+
+@given(st.sampled_from([k for k in SHIPPED if SHIPPED[k].distribution == "normal"]), RATIOS)
+def test_a_normal_range_moves_along_by_the_same_step(key, step):
+    before = SHIPPED[key]
+    after = before.moved_to(before.value + step)
+    moved = np.array([after.low - before.low, after.high - before.high])
+    np.testing.assert_allclose(moved, step, rtol=1e-9, atol=1e-9)
+
+
+def test_a_range_that_is_not_spread_about_its_value_widens():
+    key = next(k for k in SHIPPED if SHIPPED[k].distribution == "uniform")
+    before = SHIPPED[key]
+    after = before.moved_to(before.high + 1)
+    assert (after.low, after.value, after.high) == (before.low, before.high + 1, before.high + 1)
+
+
+@pytest.mark.parametrize("share", [-0.2, 0, 1, 1.4])
+def test_a_share_that_is_none_is_refused(share):
+    with pytest.raises(EvidenceError, match="0 < low and high < 1"):
+        SHIPPED.with_values({"season.yearly_chance_inspected": share})
 
 
 def test_own_file_overrides_a_value_and_keeps_the_rest(tmp_path):
     own = tmp_path / "own.toml"
     own.write_text("[strength.adult_life_d]\nvalue = 30\n", encoding="utf-8")
     entry = load_evidence(own)["strength.adult_life_d"]
-    assert (entry.value, entry.unit, entry.low) == (30, "d", 25)
+    assert (entry.value, entry.unit) == (30, "d")
+    np.testing.assert_allclose([entry.low, entry.high], np.array([25, 45]) * 30 / 35)
 
 
-def test_own_value_beyond_the_range_widens_it(tmp_path):
+def test_own_range_stands_beside_its_value(tmp_path):
     own = tmp_path / "own.toml"
-    own.write_text("[strength.adult_life_d]\nvalue = 60\n", encoding="utf-8")
-    assert load_evidence(own)["strength.adult_life_d"].high == 60
+    own.write_text("[strength.adult_life_d]\nvalue = 60\nlow = 50\n", encoding="utf-8")
+    entry = load_evidence(own)["strength.adult_life_d"]
+    assert entry.low == 50
+    np.testing.assert_allclose(entry.high, 45 * 60 / 35)
 
 
 def test_own_key_that_does_not_exist_is_refused(tmp_path):

@@ -1,7 +1,7 @@
 """What should a keeper's own outcomes change in the published numbers, and is it any better?"""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,7 @@ from swarmwatch.swarming.learn_likelihood import (
     EYE_KEYS,
     LEARNT,
     SINGLE_KEYS,
+    Z_HIGH,
     Past,
     Prior,
     intervals,
@@ -24,7 +25,7 @@ from swarmwatch.swarming.learn_likelihood import (
     values_at,
 )
 
-__all__ = ["Learned", "fit", "own_evidence_text"]
+__all__ = ["Learned", "fit", "own_evidence_text", "with_learned"]
 
 Floats = NDArray[np.float64]
 # numerical: evenings worked through, and how often the chances are drawn anew as straight lines
@@ -56,9 +57,9 @@ class Learned:
     ----------
     table
         A row an evidence key: ``key``, ``name``, ``unit``, ``published``, ``fitted``, ``learned``
-        (the one to use: `fitted` only if `better`), ``change`` (of `fitted`, in standard
-        deviations of the published range), ``source`` and ``grade`` of the published value,
-        ``words``.
+        (the one to use: `fitted` only if `better`), ``low`` and ``high`` (the 80 % range of
+        `learned`), ``change`` (of `fitted`, in standard deviations of the published range),
+        ``source`` and ``grade`` of the published value, ``words``.
     losses
         A row a season left out: ``season``, ``colonies``, ``swarms``, ``loss_published``,
         ``loss_learned`` (log loss a colony and season; learned on the other seasons).
@@ -119,22 +120,37 @@ def fit(
     Colonies without an outcome are left out; treated ones count up to the treatment. The penalty
     is a normal prior on each number's own scale, the published range being its central 80 %.
     The logits of the chances are taken as straight lines in the numbers, drawn twice; the
-    losses of left-out seasons are reckoned by the model itself.
+    losses of left-out seasons are reckoned by the model itself. The range of a learned number is
+    that of the normal law with the curvature at the best point (Laplace's approximation); that of
+    the keeper's eye is as wide as published.
     """
     evidence = evidence or load_evidence()
     read = conformed(tables)
     prior = prior_of(evidence)
     rows = intervals(read, evidence=evidence, seasons=seasons)
     if rows.empty:
-        return _learned(prior.middle, pd.DataFrame(), rows, evidence, prior)
+        return _learned(_untouched(prior), pd.DataFrame(), rows, evidence, prior)
     past = Past(read, thinned(rows, most=_EVENINGS), evidence)
     if past.rows.empty:
-        return _learned(prior.middle, pd.DataFrame(), past.rows, evidence, prior)
+        return _learned(_untouched(prior), pd.DataFrame(), past.rows, evidence, prior)
     at = prior.middle
     for _ in range(_ROUNDS):
         lines = _lines(past, at, prior)
         at = _best(lines, past.rows, prior)
-    return _learned(at, _losses(past, lines, prior), rows, evidence, prior)
+    found = _Found(point=at, sd=_spread(lines, past.rows, prior, at))
+    return _learned(found, _losses(past, lines, prior), rows, evidence, prior)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """Where the numbers were found to lie, (5,) on the scales of `Prior`, and how surely."""
+
+    point: Floats
+    sd: Floats
+
+
+def _untouched(prior: Prior) -> _Found:
+    return _Found(point=prior.middle, sd=prior.sd)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +188,15 @@ def _best(lines: _Lines, rows: pd.DataFrame, prior: Prior) -> Floats:
 
     found = minimize(worth, np.zeros(len(LEARNT)), jac=True, method="BFGS")
     return np.asarray(prior.middle + found.x * prior.sd, dtype=np.float64)
+
+
+def _spread(lines: _Lines, rows: pd.DataFrame, prior: Prior, point: Floats) -> Floats:
+    """Return the standard deviations (5,) that outcomes and prior together leave at a point."""
+    chance = expit(lines.at(point))
+    weight = rows["weight"].to_numpy(dtype=float) * chance * (1 - chance)
+    slopes = lines.slopes * prior.sd[:, None]
+    curvature = (slopes * weight) @ slopes.T + np.eye(len(LEARNT))
+    return np.asarray(prior.sd * np.sqrt(np.diag(np.linalg.inv(curvature))))
 
 
 def _log_loss(logits: Floats, swarmed: Floats) -> Floats:
@@ -232,12 +257,12 @@ def _is_better(losses: pd.DataFrame) -> bool:
 
 
 def _learned(
-    at: Floats, losses: pd.DataFrame, rows: pd.DataFrame, evidence: Evidence, prior: Prior
+    found: _Found, losses: pd.DataFrame, rows: pd.DataFrame, evidence: Evidence, prior: Prior
 ) -> Learned:
     better = _is_better(losses)
     colonies = len(rows[["colony", "season"]].drop_duplicates())
     return Learned(
-        table=_table(at, evidence, prior, better=better),
+        table=_table(found, evidence, prior, better=better),
         losses=_by_season(losses, rows),
         colonies=colonies,
         swarms=int(rows["swarmed"].sum()),
@@ -246,13 +271,19 @@ def _learned(
     )
 
 
-def _table(at: Floats, evidence: Evidence, prior: Prior, *, better: bool) -> pd.DataFrame:
-    fitted = values_at(at, evidence)
-    moved = dict(zip(LEARNT, (at - prior.middle) / prior.sd, strict=True))
+def _table(found: _Found, evidence: Evidence, prior: Prior, *, better: bool) -> pd.DataFrame:
+    low, fitted, high = (
+        values_at(found.point + z * found.sd, evidence) for z in (-Z_HIGH, 0, Z_HIGH)
+    )
+    moved = dict(zip(LEARNT, (found.point - prior.middle) / prior.sd, strict=True))
     rows = []
     for key in (*SINGLE_KEYS, *EYE_KEYS):
         which = EYE if key in EYE_KEYS else key
         published = evidence.value(key)
+        use = better and bool(moved[which])
+        entry = evidence[key].moved_to(fitted[key]) if use else evidence[key]
+        if use and which != EYE:
+            entry = replace(entry, low=low[key], high=high[key])
         rows.append(
             {
                 "key": key,
@@ -260,7 +291,9 @@ def _table(at: Floats, evidence: Evidence, prior: Prior, *, better: bool) -> pd.
                 "unit": evidence[key].unit,
                 "published": published,
                 "fitted": fitted[key] if moved[which] else published,
-                "learned": fitted[key] if better and moved[which] else published,
+                "learned": entry.value,
+                "low": entry.low,
+                "high": entry.high,
                 "change": float(moved[which]),
                 "source": evidence[key].source,
                 "grade": evidence[key].grade,
@@ -307,9 +340,41 @@ def own_evidence_text(learned: Learned) -> str:
     """
     source = f"learned from own outcomes, {learned.colonies} colonies, {learned.swarms} swarms"
     parts = ["# Learned from own outcomes; every number not named here stays as published.\n"]
-    changed = learned.table[learned.table["learned"] != learned.table["published"]]
     parts += [
-        f'[{key}]\nvalue = {value:.6g}\nsource = "{source}"\ngrade = "judgement"\n'
-        for key, value in zip(changed["key"], changed["learned"], strict=True)
+        f"[{e.key}]\nvalue = {e.value:.6g}\nlow = {e.low:.6g}\nhigh = {e.high:.6g}\n"
+        f'source = "{source}"\ngrade = "judgement"\n'
+        for e in _changed(learned)
     ]
     return "\n".join(parts)
+
+
+def with_learned(evidence: Evidence, learned: Learned) -> Evidence:
+    """Return the evidence with the learned numbers to use: as it was where none is."""
+    changed = {
+        e.key: replace(evidence[e.key], value=e.value, low=e.low, high=e.high)
+        for e in _changed(learned)
+    }
+    return Evidence({**evidence, **changed})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Changed:
+    """A learned number to use, with its range."""
+
+    key: str
+    value: float
+    low: float
+    high: float
+
+
+def _changed(learned: Learned) -> list[_Changed]:
+    table = learned.table[learned.table["learned"] != learned.table["published"]]
+    return [
+        _Changed(
+            key=str(r["key"]),
+            value=float(r["learned"]),
+            low=float(r["low"]),
+            high=float(r["high"]),
+        )
+        for r in table.to_dict("records")
+    ]

@@ -34,7 +34,7 @@ LEARNT = (*SINGLE_KEYS, EYE)
 _DRAWS, _SEED = 8, 20260401
 _FORTNIGHT = 14
 _MIDYEAR = (7, 1)
-_Z_HIGH = NormalDist().inv_cdf(0.9)  # definition: low..high is the central 80 %
+Z_HIGH = NormalDist().inv_cdf(0.9)  # definition: low..high is the central 80 %
 # numerical: chances are kept so far from 0 and 1
 _LEAST = float(np.finfo(np.float32).eps)
 
@@ -77,7 +77,7 @@ def prior_of(evidence: Evidence) -> Prior:
     def sd(key: str) -> float:
         entry = evidence[key]
         low, high = (to_scale(entry.distribution, v) for v in (entry.low, entry.high))
-        return (high - low) / 2 / _Z_HIGH
+        return (high - low) / 2 / Z_HIGH
 
     middle = [to_scale(evidence[k].distribution, evidence.value(k)) for k in SINGLE_KEYS]
     spread = [sd(k) for k in SINGLE_KEYS]

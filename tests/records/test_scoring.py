@@ -22,6 +22,12 @@ def test_the_records_share_of_swarms_goes_before_the_shipped_and_the_keepers_fil
     assert evidence_for(None, None).value(SHARE) == 0.3
 
 
+def test_a_share_told_is_as_rough_as_the_published_one_and_no_rougher():
+    # nobody who says eight in ten means that it may be two
+    told = evidence_for(None, "0.8")[SHARE]
+    assert 0.5 < told.low < 0.8 < told.high < 1
+
+
 def test_one_colonys_tables_keep_what_all_share():
     rows = pd.DataFrame({"colony": ["A", "B"]})
     frames = dict.fromkeys(("colonies", "inspections", "events"), rows) | {"weather": rows}

@@ -50,6 +50,12 @@ def backtest(
         ),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of everything that is drawn.")] = 1,
+    learned: Annotated[
+        bool,
+        typer.Option(
+            "--learned", help="Also the score with what it learns from the other seasons; slow."
+        ),
+    ] = False,
     to: Annotated[
         Path | None,
         typer.Option("--to", metavar="FOLDER", help="Write a page and a PDF there."),
@@ -61,7 +67,8 @@ def backtest(
     """Replay past seasons with only what was known each day, and say how good the score was.
 
     Beside it stand the base rate, a rule of thumb on cell stages, and a model trained on the other
-    seasons. Only colonies with an outcome count; a treated colony counts up to its treatment.
+    seasons; with --learned also the score with the numbers that `learn` takes from these. Only
+    colonies with an outcome count; a treated colony counts up to its treatment.
 
     Example: swarmwatch backtest --season 2025 --every 14
     """
@@ -88,6 +95,7 @@ def backtest(
             every=every or 7,
             seed=seed,
             evidence=evidence,
+            learned=learned,
             say=_progress,
         )
     else:
@@ -98,6 +106,7 @@ def backtest(
             own_evidence=own_evidence,
             every=every or (7 if to is None else 1),
             seed=seed,
+            learned=learned,
             say=_progress,
         )
     words = heading(rows, simulated=simulated, seasons=seasons, colonies=colonies, seed=seed)
@@ -143,7 +152,7 @@ def _write(
     from swarmwatch.cli.backtest_text import pooled_cells
     from swarmwatch.cli.files import write_whole
     from swarmwatch.reports.backtest_report import Report, as_page, as_pdf
-    from swarmwatch.swarming.backtest import RIVALS
+    from swarmwatch.swarming.backtest import forecasts_in
 
     report = Report(
         title=words[0],
@@ -151,7 +160,7 @@ def _write(
         table=pooled_cells(groups),
         rows=rows,
         examples=examples_of(rows),
-        forecasts=dict(RIVALS),
+        forecasts=forecasts_in(rows),
     )
     contents = (as_page(report).encode("utf-8"), as_pdf(report))
     for name, content in zip(_FILES, contents, strict=True):

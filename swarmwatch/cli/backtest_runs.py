@@ -1,8 +1,9 @@
 """Which seasons does a backtest replay, and how do they come together?"""
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -10,13 +11,18 @@ import pandas as pd
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence
 from swarmwatch.swarming.backtest import (
-    RIVALS,
+    forecasts_in,
     range_cover,
     replay,
     season_days,
     summary,
     with_rivals,
 )
+from swarmwatch.swarming.backtest_learned import Again, with_learned_score
+from swarmwatch.tables import TABLES
+
+if TYPE_CHECKING:
+    from swarmwatch.swarming.simulate import Season
 
 Say = Callable[[str], None]
 # colonies drawn in the report of a simulation: enough to see how the chance moves
@@ -30,9 +36,12 @@ def of_records(
     own_evidence: Path | None,
     every: int,
     seed: int,
+    learned: bool,
     say: Say,
 ) -> pd.DataFrame:
     """Replay the seasons of a keeper's records, with the rivals' forecasts.
+
+    With `learned` the score with numbers learned from the other seasons stands beside.
 
     Raises
     ------
@@ -63,6 +72,14 @@ def of_records(
         )
         raise UsageError(message)
     rows = with_rivals(rows, evidence=evidence, seed=seed)
+    if learned:
+        say("learning from the other seasons")
+        rows = with_learned_score(
+            rows,
+            frames,
+            again=lambda _, evenings, own: replay(frames, days=evenings, evidence=own),
+            evidence=evidence,
+        )
     return rows if not wanted else rows[rows["season"].isin(wanted)].reset_index(drop=True)
 
 
@@ -74,9 +91,13 @@ def of_simulation(
     every: int,
     seed: int,
     evidence: Evidence,
+    learned: bool,
     say: Say,
 ) -> tuple[pd.DataFrame, list[dict[str, pd.DataFrame]]]:
-    """Replay simulated worlds, with the rivals' forecasts; each world's first tables beside."""
+    """Replay simulated worlds, with the rivals' forecasts; each world's first tables beside.
+
+    `learned` as for `of_records`.
+    """
     from swarmwatch.swarming.simulate import seasons as simulated_seasons
 
     made = simulated_seasons(
@@ -97,8 +118,35 @@ def of_simulation(
                 replay(season.tables, days=days, truth=truth, evidence=evidence, with_features=True)
             )
         rows = pd.concat(frames, ignore_index=True).assign(world=f"world {world.number}")
-        parts.append(with_rivals(rows, evidence=evidence, seed=seed))
+        rows = with_rivals(rows, evidence=evidence, seed=seed)
+        if learned:
+            say(f"world {world.number}, learning from the other seasons")
+            rows = with_learned_score(
+                rows, _joined(world.seasons), again=_again(world.seasons), evidence=evidence
+            )
+        parts.append(rows)
     return pd.concat(parts, ignore_index=True), [dict(w.seasons[0].tables) for w in made]
+
+
+def _joined(seasons: "Sequence[Season]") -> dict[str, pd.DataFrame]:
+    """Return the tables of some seasons of one world as one keeper's records."""
+    return {
+        name: pd.concat([s.tables[name] for s in seasons])
+        .drop_duplicates(list(TABLES[name].key))
+        .reset_index(drop=True)
+        for name in seasons[0].tables
+    }
+
+
+def _again(seasons: "Sequence[Season]") -> Again:
+    """Return the way to replay one of the seasons with other numbers."""
+    by_year = {s.year: s for s in seasons}
+
+    def again(year: int, evenings: list[dt.date], evidence: Evidence) -> pd.DataFrame:
+        truth = by_year[year].truth.assign(season=year)
+        return replay(by_year[year].tables, days=evenings, truth=truth, evidence=evidence)
+
+    return again
 
 
 def forecasts_by_group(rows: pd.DataFrame, *, seed: int) -> pd.DataFrame:
@@ -108,14 +156,15 @@ def forecasts_by_group(rows: pd.DataFrame, *, seed: int) -> pd.DataFrame:
     -------
     ``world``, ``season`` ("all" where pooled) and the columns of `summary`.
     """
-    parts = [summary(rows, RIVALS, seed=seed).assign(world="all", season="all")]
+    compared = forecasts_in(rows)
+    parts = [summary(rows, compared, seed=seed).assign(world="all", season="all")]
     if len(rows["world"].unique()) > 1:
         parts += [
-            summary(part, RIVALS).assign(world=str(world), season="all")
+            summary(part, compared).assign(world=str(world), season="all")
             for world, part in rows.groupby("world", sort=False)
         ]
     parts += [
-        summary(part, RIVALS).assign(world=str(world), season=str(season))
+        summary(part, compared).assign(world=str(world), season=str(season))
         for (world, season), part in rows.groupby(["world", "season"], sort=False)
     ]
     out = pd.concat(parts, ignore_index=True)

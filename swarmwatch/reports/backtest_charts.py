@@ -18,6 +18,7 @@ from swarmwatch.swarming.backtest import reliability
 # each forecast has its own colour, mark and line, so that none of them stands alone
 _LOOKS: dict[str, dict[str, Any]] = {
     "score": {"color": BLUE, "marker": "o", "linestyle": "-"},
+    "score, learned": {"color": SKY_BLUE, "marker": "D", "linestyle": "-"},
     "base rate": {"color": BLACK, "marker": "x", "linestyle": ":"},
     "rule of thumb": {"color": ORANGE, "marker": "s", "linestyle": "--"},
     "trained model": {"color": GREEN, "marker": "^", "linestyle": "-."},

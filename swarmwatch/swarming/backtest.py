@@ -12,7 +12,7 @@ import pandas as pd
 
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence, load_evidence
-from swarmwatch.swarming.backtest_baselines import RIVALS, with_rivals
+from swarmwatch.swarming.backtest_baselines import RIVALS, forecasts_in, with_rivals
 from swarmwatch.swarming.backtest_cover import range_cover
 from swarmwatch.swarming.backtest_features import features_on
 from swarmwatch.swarming.backtest_known import Tables, conformed, known_on
@@ -24,6 +24,7 @@ from swarmwatch.swarming.timeline import Place, places_of
 __all__ = [
     "RIVALS",
     "by_kind_of_look",
+    "forecasts_in",
     "metrics",
     "range_cover",
     "reliability",

@@ -62,6 +62,12 @@ def test_both_horizons_and_each_season_are_shown(written):
         assert words in written.text
 
 
+def test_the_learned_score_stands_beside_the_others(records):
+    shown = backtest(records, "--learned", "--json")
+    rows = json.loads(shown.stdout)["rows"]
+    assert {r["forecast"] for r in rows} >= {"score", "score, learned", "trained model"}
+
+
 @pytest.fixture(scope="module")
 def document(records):
     return json.loads(backtest(records, "--season", "2025", "--json").stdout)

@@ -1,0 +1,51 @@
+"""How good is the score with the numbers that it learned from the other seasons?"""
+
+import datetime as dt
+from collections.abc import Callable
+
+import pandas as pd
+
+from swarmwatch.evidence import Evidence
+from swarmwatch.swarming.backtest_known import Tables
+from swarmwatch.swarming.learn import fit, with_learned
+
+_SAME = ["colony", "on"]
+Again = Callable[[int, list[dt.date], Evidence], pd.DataFrame]
+
+
+def with_learned_score(
+    rows: pd.DataFrame, tables: Tables, *, again: Again, evidence: Evidence
+) -> pd.DataFrame:
+    """Add what the score says of each season with the numbers learned from the others.
+
+    Parameters
+    ----------
+    rows
+        Of `replay`, of one keeper or one simulated world.
+    tables
+        The tables of all seasons with their outcomes, to learn from.
+    again
+        Replays one season on some evenings with other numbers: called with season, evenings and
+        evidence, it returns the rows of `replay`.
+    evidence
+        The numbers before anything was learned.
+
+    Returns
+    -------
+    The rows with ``learned_7d`` and ``learned_14d``: the score's own chances where `learn` keeps
+    the published numbers, as it does with fewer than two other seasons.
+    """
+    parts = []
+    seasons = [int(s) for s in pd.unique(rows["season"])]
+    for season in seasons:
+        mine = rows[rows["season"] == season]
+        learned = fit(tables, evidence=evidence, seasons=[s for s in seasons if s != season])
+        scored = mine
+        if learned.better:
+            evenings = sorted({t.date() for t in mine["on"]})
+            scored = again(season, evenings, with_learned(evidence, learned))
+        said = scored[[*_SAME, "p_7d", "p_14d"]].set_axis(
+            [*_SAME, "learned_7d", "learned_14d"], axis=1
+        )
+        parts.append(mine.merge(said, on=_SAME, how="left", validate="one_to_one"))
+    return pd.concat(parts, ignore_index=True)

@@ -22,6 +22,7 @@ def heading(
         years = ", ".join(str(y) for y in sorted(rows["season"].unique()))
         title = f"Backtest on your records, season {years}"
     each = rows.drop_duplicates(["world", "season", "colony"])
+    lines = [] if "learned" not in rows else [_of_learning(rows)]
     return [
         title,
         (
@@ -32,7 +33,16 @@ def heading(
             "Brier skill: 0 is the usual rate, 1 is perfect. ROC area: 0.5 is a coin, 1 is "
             "perfect. Slope of the reliability and mean chance over rate: 1 is right."
         ),
+        *lines,
     ]
+
+
+def _of_learning(rows: pd.DataFrame) -> str:
+    learned = rows.groupby(["world", "season"])["learned"].first()
+    return (
+        f"Score, learned: {int(learned.sum())} of {len(learned)} seasons were scored with numbers "
+        "learned from the others; for the rest the published ones did as well and were kept."
+    )
 
 
 def as_text(groups: pd.DataFrame, words: list[str], cover: Mapping[str, float] | None) -> str:

@@ -32,8 +32,9 @@ def with_learned_score(
 
     Returns
     -------
-    The rows with ``learned_7d`` and ``learned_14d``: the score's own chances where `learn` keeps
-    the published numbers, as it does with fewer than two other seasons.
+    The rows with ``learned_7d``, ``learned_14d`` and ``learned`` (bool). Where `learn` keeps the
+    published numbers, as it does with fewer than two other seasons, that is False and the chances
+    are the score's own.
     """
     parts = []
     seasons = [int(s) for s in pd.unique(rows["season"])]
@@ -47,5 +48,6 @@ def with_learned_score(
         said = scored[[*_SAME, "p_7d", "p_14d"]].set_axis(
             [*_SAME, "learned_7d", "learned_14d"], axis=1
         )
-        parts.append(mine.merge(said, on=_SAME, how="left", validate="one_to_one"))
+        both = mine.merge(said, on=_SAME, how="left", validate="one_to_one")
+        parts.append(both.assign(learned=learned.better))
     return pd.concat(parts, ignore_index=True)

@@ -64,6 +64,7 @@ def test_the_learned_chances_stand_beside_the_others(replays):
 def test_where_nothing_holds_the_score_stays_as_it_was(replays):
     kept = replays.rows[replays.rows["season"] < 2025]
     assert (kept["learned_7d"] == kept["p_7d"]).all()
+    assert replays.rows.groupby("season")["learned"].all().tolist() == [False, False, True]
 
 
 def test_the_rows_stay_what_they_were(replays):

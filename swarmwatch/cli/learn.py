@@ -96,8 +96,10 @@ def _rows(table: "pd.DataFrame") -> list[str]:
     for row in table.to_dict("records"):
         unit = "" if row["unit"] == "1" else f" {row['unit']}"
         values = f"{row['published']:>10.3g}{row['fitted']:>10.3g}{unit}"
+        used = row["learned"] != row["published"]
+        span = f", 80 % range {row['low']:.2g} to {row['high']:.2g}" if used else ""
         out += [
-            f"{row['name']:<34}{values}  {row['words']}",
+            f"{row['name']:<34}{values}  {row['words']}{span}",
             f"    {row['key']}; source of the published: {row['source']} ({row['grade']})",
         ]
     return out

@@ -76,6 +76,14 @@ def test_what_changed_stands_beside_the_published_value_and_its_source(written):
     assert "more swarms than published" in written.stdout
 
 
+def test_a_number_to_use_comes_with_its_range(written, folder):
+    entry = load_evidence(folder / "own-evidence.toml")["season.yearly_chance_inspected"]
+    line = next(
+        s for s in written.stdout.splitlines() if s.startswith("colonies that swarm in a year")
+    )
+    assert line.endswith(f"80 % range {entry.low:.2g} to {entry.high:.2g}")
+
+
 def test_the_losses_of_seasons_left_out_are_shown(written):
     assert "\n2024 " in written.stdout
     assert "\nall " in written.stdout

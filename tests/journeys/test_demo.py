@@ -137,6 +137,15 @@ def test_it_prints_the_most_urgent_colony_and_the_best_site(first):
     assert plan["site"].iloc[0] in done.stdout
 
 
+def test_it_prints_what_the_readme_shows_of_it(first):
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    shown = readme.partition("Part of what the demo prints:")[2].split("```")[1]
+    parts = shown.removeprefix("text").split("...\n")
+    assert len(parts) == 3
+    for part in parts:
+        assert part.strip("\n") in first[0].stdout
+
+
 def test_it_prints_the_safety_lines_of_stings_and_heights(first):
     text = first[0].stdout.lower()
     assert "sting" in text

@@ -40,8 +40,8 @@ def heading(
 def _of_learning(rows: pd.DataFrame) -> str:
     learned = rows.groupby(["world", "season"])["learned"].first()
     return (
-        f"Score, learned: {int(learned.sum())} of {len(learned)} seasons were scored with numbers "
-        "learned from the others; for the rest the published ones did as well and were kept."
+        f"Seasons scored with numbers learned from the others: {int(learned.sum())} of "
+        f"{len(learned)}; elsewhere the published ones did as well and were kept."
     )
 
 

@@ -77,7 +77,7 @@ def test_the_learned_score_stands_beside_the_others(document):
     names = {r["forecast"] for r in document["rows"]}
     assert names >= {"score", "score, learned", "trained model"}
     # one other season is too few to show that what was learned holds
-    assert "0 of 1 seasons were scored with numbers learned" in " ".join(document["about"])
+    assert "learned from the others: 0 of 1;" in " ".join(document["about"])
 
 
 def test_one_season_is_picked(document):

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,7 @@ from swarmwatch.swarming.backtest import (
     summary,
     with_rivals,
 )
-from swarmwatch.swarming.backtest_learned import Again, with_learned_score
+from swarmwatch.swarming.backtest_learned import with_learned_score
 from swarmwatch.tables import TABLES
 
 if TYPE_CHECKING:
@@ -112,17 +113,25 @@ def of_simulation(
         frames = []
         for season in world.seasons:
             say(f"world {world.number}, season {season.year}")
-            truth = season.truth.assign(season=season.year)
             days = season_days(season.tables, seasons=[season.year], every=every, evidence=evidence)
             frames.append(
-                replay(season.tables, days=days, truth=truth, evidence=evidence, with_features=True)
+                replay(
+                    season.tables,
+                    days=days,
+                    truth=season.truth,
+                    evidence=evidence,
+                    with_features=True,
+                )
             )
         rows = pd.concat(frames, ignore_index=True).assign(world=f"world {world.number}")
         rows = with_rivals(rows, evidence=evidence, seed=seed)
         if learned:
             say(f"world {world.number}, learning from the other seasons")
             rows = with_learned_score(
-                rows, _joined(world.seasons), again=_again(world.seasons), evidence=evidence
+                rows,
+                _joined(world.seasons),
+                again=partial(_again, {s.year: s for s in world.seasons}),
+                evidence=evidence,
             )
         parts.append(rows)
     return pd.concat(parts, ignore_index=True), [dict(w.seasons[0].tables) for w in made]
@@ -138,15 +147,12 @@ def _joined(seasons: "Sequence[Season]") -> dict[str, pd.DataFrame]:
     }
 
 
-def _again(seasons: "Sequence[Season]") -> Again:
-    """Return the way to replay one of the seasons with other numbers."""
-    by_year = {s.year: s for s in seasons}
-
-    def again(year: int, evenings: list[dt.date], evidence: Evidence) -> pd.DataFrame:
-        truth = by_year[year].truth.assign(season=year)
-        return replay(by_year[year].tables, days=evenings, truth=truth, evidence=evidence)
-
-    return again
+def _again(
+    by_year: "Mapping[int, Season]", year: int, evenings: list[dt.date], evidence: Evidence
+) -> pd.DataFrame:
+    """Replay one of a world's seasons with other numbers."""
+    season = by_year[year]
+    return replay(season.tables, days=evenings, truth=season.truth, evidence=evidence)
 
 
 def forecasts_by_group(rows: pd.DataFrame, *, seed: int) -> pd.DataFrame:

@@ -75,13 +75,10 @@ def frame_of(scene: Scene, *, width_mm: float, height_mm: float) -> Frame:
 def land_in(frame: Frame, scene: Scene, land: Land) -> Land:
     """Keep the land that can be seen in the window."""
     wide, high = (mm * frame.metres_a_mm / 2 for mm in (frame.width_mm, frame.height_mm))
-    window = shapely.box(
-        frame.east - wide, frame.north - high, frame.east + wide, frame.north + high
+    window = scene.grid.geometry_in_degrees(
+        shapely.box(frame.east - wide, frame.north - high, frame.east + wide, frame.north + high)
     )
-    seen = (
-        f for f in land.features if window.intersects(scene.grid.geometry_in_metres(f.geometry))
-    )
-    return replace(land, features=tuple(seen))
+    return replace(land, features=tuple(f for f in land.features if window.intersects(f.geometry)))
 
 
 def draw_ground(axes: Axes, scene: Scene, land: Land | None, frame: Frame) -> None:

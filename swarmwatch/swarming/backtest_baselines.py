@@ -17,7 +17,6 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 # the forecasts that are compared: name to the start of their columns
 RIVALS = {"score": "p", "base rate": "base", "rule of thumb": "rule", "trained model": "trained"}
-LEARNED = "score, learned"
 # by the place of the oldest cell in the order of stages
 _STAGES = ("egg", "larva", "larva", "sealed", "sealed", "emerged")
 # numerical: settings of the trained model; how many trees it grows is chosen on seasons left out
@@ -68,7 +67,7 @@ def with_rivals(
 
 def forecasts_in(frame: pd.DataFrame) -> dict[str, str]:
     """Return the forecasts that stand in the rows, as `RIVALS`: the learned score where it does."""
-    learned = {LEARNED: "learned"} if "learned_7d" in frame else {}
+    learned = {"score, learned": "learned"} if "learned_7d" in frame else {}
     return {"score": RIVALS["score"], **learned, **RIVALS}
 
 

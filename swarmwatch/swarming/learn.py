@@ -1,6 +1,6 @@
 """What should a keeper's own outcomes change in the published numbers, and is it any better?"""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import expit
 
-from swarmwatch.evidence import Evidence, load_evidence
+from swarmwatch.evidence import Entry, Evidence, load_evidence
 from swarmwatch.swarming.backtest_known import Tables, conformed
 from swarmwatch.swarming.learn_likelihood import (
     EYE,
@@ -60,6 +60,8 @@ class Learned:
         (the one to use: `fitted` only if `better`), ``low`` and ``high`` (the 80 % range of
         `learned`), ``change`` (of `fitted`, in standard deviations of the published range),
         ``source`` and ``grade`` of the published value, ``words``.
+    entries
+        The learned numbers to use, by evidence key; none where the published ones are kept.
     losses
         A row a season left out: ``season``, ``colonies``, ``swarms``, ``loss_published``,
         ``loss_learned`` (log loss a colony and season; learned on the other seasons).
@@ -73,6 +75,7 @@ class Learned:
     """
 
     table: pd.DataFrame
+    entries: Mapping[str, Entry]
     losses: pd.DataFrame
     colonies: int
     swarms: int
@@ -261,8 +264,10 @@ def _learned(
 ) -> Learned:
     better = _is_better(losses)
     colonies = len(rows[["colony", "season"]].drop_duplicates())
+    entries = _entries(found, evidence, prior) if better else {}
     return Learned(
-        table=_table(found, evidence, prior, better=better),
+        table=_table(found, entries, evidence, prior),
+        entries=entries,
         losses=_by_season(losses, rows),
         colonies=colonies,
         swarms=int(rows["swarmed"].sum()),
@@ -271,33 +276,47 @@ def _learned(
     )
 
 
-def _table(found: _Found, evidence: Evidence, prior: Prior, *, better: bool) -> pd.DataFrame:
+def _entries(found: _Found, evidence: Evidence, prior: Prior) -> dict[str, Entry]:
+    """Return the numbers that moved, with the range that outcomes and prior leave them."""
     low, fitted, high = (
         values_at(found.point + z * found.sd, evidence) for z in (-Z_HIGH, 0, Z_HIGH)
     )
-    moved = dict(zip(LEARNT, (found.point - prior.middle) / prior.sd, strict=True))
+    out = {}
+    for key, moved in _moved(found, prior).items():
+        if moved:
+            entry = evidence[key].moved_to(fitted[key])
+            out[key] = entry if key in EYE_KEYS else replace(entry, low=low[key], high=high[key])
+    return out
+
+
+def _moved(found: _Found, prior: Prior) -> dict[str, float]:
+    """Return how far each number moved, in standard deviations of the published range."""
+    by = dict(zip(LEARNT, ((found.point - prior.middle) / prior.sd).tolist(), strict=True))
+    return {key: by[EYE if key in EYE_KEYS else key] for key in (*SINGLE_KEYS, *EYE_KEYS)}
+
+
+def _table(
+    found: _Found, entries: Mapping[str, Entry], evidence: Evidence, prior: Prior
+) -> pd.DataFrame:
+    fitted = values_at(found.point, evidence)
     rows = []
-    for key in (*SINGLE_KEYS, *EYE_KEYS):
-        which = EYE if key in EYE_KEYS else key
+    for key, moved in _moved(found, prior).items():
         published = evidence.value(key)
-        use = better and bool(moved[which])
-        entry = evidence[key].moved_to(fitted[key]) if use else evidence[key]
-        if use and which != EYE:
-            entry = replace(entry, low=low[key], high=high[key])
+        entry = entries.get(key, evidence[key])
         rows.append(
             {
                 "key": key,
                 "name": _NAMES[key],
                 "unit": evidence[key].unit,
                 "published": published,
-                "fitted": fitted[key] if moved[which] else published,
+                "fitted": fitted[key] if moved else published,
                 "learned": entry.value,
                 "low": entry.low,
                 "high": entry.high,
-                "change": float(moved[which]),
+                "change": moved,
                 "source": evidence[key].source,
                 "grade": evidence[key].grade,
-                "words": _words(which, float(moved[which])),
+                "words": _words(EYE if key in EYE_KEYS else key, moved),
             }
         )
     return pd.DataFrame(rows)
@@ -343,38 +362,11 @@ def own_evidence_text(learned: Learned) -> str:
     parts += [
         f"[{e.key}]\nvalue = {e.value:.6g}\nlow = {e.low:.6g}\nhigh = {e.high:.6g}\n"
         f'source = "{source}"\ngrade = "judgement"\n'
-        for e in _changed(learned)
+        for e in learned.entries.values()
     ]
     return "\n".join(parts)
 
 
 def with_learned(evidence: Evidence, learned: Learned) -> Evidence:
     """Return the evidence with the learned numbers to use: as it was where none is."""
-    changed = {
-        e.key: replace(evidence[e.key], value=e.value, low=e.low, high=e.high)
-        for e in _changed(learned)
-    }
-    return Evidence({**evidence, **changed})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Changed:
-    """A learned number to use, with its range."""
-
-    key: str
-    value: float
-    low: float
-    high: float
-
-
-def _changed(learned: Learned) -> list[_Changed]:
-    table = learned.table[learned.table["learned"] != learned.table["published"]]
-    return [
-        _Changed(
-            key=str(r["key"]),
-            value=float(r["learned"]),
-            low=float(r["low"]),
-            high=float(r["high"]),
-        )
-        for r in table.to_dict("records")
-    ]
+    return Evidence({**evidence, **learned.entries})

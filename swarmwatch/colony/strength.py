@@ -3,7 +3,6 @@
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 
 from swarmwatch.colony.combs import SIDES, mend_hive_type
 from swarmwatch.errors import Problem, RecordsError
-from swarmwatch.evidence import Evidence
+from swarmwatch.evidence import Z_HIGH, Evidence
 from swarmwatch.hives import is_long
 
 Floats = NDArray[np.float64]
@@ -28,8 +27,6 @@ _COUNTS = (
     "combs_empty",
 )
 _NECTAR = ("none", "some", "heavy")
-# evidence ranges are the central 80 %: from the median to the 90th percentile
-_Z_HIGH = NormalDist().inv_cdf(0.9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,12 +249,12 @@ def _adults(
     how = _codes(inspections["bees_how"], _BEES_HOW)
     density = [evidence[f"strength.bees_per_cm2_{w}"] for w in (*_BEES_HOW, "unstated")]
     trained, untrained = (
-        math.log1p(evidence.value(f"strength.count_error_{w}")) / _Z_HIGH
+        math.log1p(evidence.value(f"strength.count_error_{w}")) / Z_HIGH
         for w in ("trained", "untrained")
     )
     sd = [
         math.hypot(
-            math.log(d.high / d.low) / 2 / _Z_HIGH,
+            math.log(d.high / d.low) / 2 / Z_HIGH,
             trained if d.key.endswith("_packed") else untrained,
         )
         for d in density

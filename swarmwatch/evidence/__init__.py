@@ -5,6 +5,6 @@ note``. The key of an entry is ``file.entry``, such as ``departure.weight_before
 """
 
 from swarmwatch.evidence.loading import load_evidence
-from swarmwatch.evidence.model import Entry, Evidence
+from swarmwatch.evidence.model import Z_HIGH, Entry, Evidence, scale_of
 
-__all__ = ["Entry", "Evidence", "load_evidence"]
+__all__ = ["Z_HIGH", "Entry", "Evidence", "load_evidence", "scale_of"]

@@ -66,7 +66,7 @@ UNITS = frozenset(
 )
 
 # low and high are the central 80 % of a drawn entry: the ranges of the `scores` table, too
-_Z_HIGH = NormalDist().inv_cdf(0.9)
+Z_HIGH = NormalDist().inv_cdf(0.9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,9 +137,9 @@ class Entry:
             return self.low + share * (self.high - self.low)
         from scipy.special import ndtri  # late: scipy is slow to load
 
-        to_scale, from_scale = _scale(self.distribution)
+        to_scale, from_scale = scale_of(self.distribution)
         middle, low, high = (to_scale(v) for v in (self.value, self.low, self.high))
-        z = ndtri(share) / _Z_HIGH
+        z = ndtri(share) / Z_HIGH
         return np.asarray(
             from_scale(middle + np.where(z < 0, z * (middle - low), z * (high - middle))),
             dtype=np.float64,
@@ -153,7 +153,7 @@ class Entry:
         """
         low, high = min(self.low, value), max(self.high, value)
         if self.distribution not in ("fixed", "uniform"):
-            to_scale, from_scale = _scale(self.distribution)
+            to_scale, from_scale = scale_of(self.distribution)
             # a value off the scale, such as a share above 1, is refused with the entry
             with suppress(ValueError):
                 by = to_scale(value) - to_scale(self.value)
@@ -162,8 +162,11 @@ class Entry:
         return replace(self, value=value, low=min(low, value), high=max(high, value))
 
 
-def _scale(distribution: str) -> tuple[Callable[[float], float], Callable[..., Any]]:
-    """Return the way to the scale on which a drawn entry is spread, and the way back."""
+def scale_of(distribution: str) -> tuple[Callable[[float], float], Callable[..., Any]]:
+    """Return the way to the scale on which a drawn entry is spread, and the way back.
+
+    The way back takes arrays, too.
+    """
     from scipy.special import expit  # late: scipy is slow to load
 
     scales: dict[str, tuple[Callable[[float], float], Callable[..., Any]]] = {

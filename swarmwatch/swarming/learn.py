@@ -9,14 +9,13 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import expit
 
-from swarmwatch.evidence import Entry, Evidence, load_evidence
+from swarmwatch.evidence import Z_HIGH, Entry, Evidence, load_evidence
 from swarmwatch.swarming.backtest_known import Tables, conformed
 from swarmwatch.swarming.learn_likelihood import (
     EYE,
     EYE_KEYS,
     LEARNT,
     SINGLE_KEYS,
-    Z_HIGH,
     Past,
     Prior,
     intervals,

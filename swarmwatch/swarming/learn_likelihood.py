@@ -3,14 +3,13 @@
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
-from swarmwatch.evidence import Evidence
+from swarmwatch.evidence import Z_HIGH, Evidence, scale_of
 from swarmwatch.swarming.backtest import season_days
 from swarmwatch.swarming.backtest_known import known_on
 from swarmwatch.swarming.backtest_labels import FATE, fates, labels
@@ -34,7 +33,6 @@ LEARNT = (*SINGLE_KEYS, EYE)
 _DRAWS, _SEED = 8, 20260401
 _FORTNIGHT = 14
 _MIDYEAR = (7, 1)
-Z_HIGH = NormalDist().inv_cdf(0.9)  # definition: low..high is the central 80 %
 # numerical: chances are kept so far from 0 and 1
 _LEAST = float(np.finfo(np.float32).eps)
 
@@ -50,24 +48,6 @@ class Prior:
     sd: Floats
 
 
-def to_scale(entry_distribution: str, value: float) -> float:
-    """Return a value on the scale on which its entry is spread."""
-    if entry_distribution == "lognormal":
-        return float(np.log(value))
-    if entry_distribution == "logit-normal":
-        return float(logit(value))
-    return value
-
-
-def from_scale(entry_distribution: str, value: float) -> float:
-    """Return the value that stands there on its entry's scale."""
-    if entry_distribution == "lognormal":
-        return float(np.exp(value))
-    if entry_distribution == "logit-normal":
-        return float(expit(value))
-    return value
-
-
 def prior_of(evidence: Evidence) -> Prior:
     """Return the prior: centred on the published value, as wide as the published range.
 
@@ -76,10 +56,11 @@ def prior_of(evidence: Evidence) -> Prior:
 
     def sd(key: str) -> float:
         entry = evidence[key]
-        low, high = (to_scale(entry.distribution, v) for v in (entry.low, entry.high))
+        to_scale, _ = scale_of(entry.distribution)
+        low, high = to_scale(entry.low), to_scale(entry.high)
         return (high - low) / 2 / Z_HIGH
 
-    middle = [to_scale(evidence[k].distribution, evidence.value(k)) for k in SINGLE_KEYS]
+    middle = [scale_of(evidence[k].distribution)[0](evidence.value(k)) for k in SINGLE_KEYS]
     spread = [sd(k) for k in SINGLE_KEYS]
     return Prior(
         middle=np.array([*middle, 0.0]),
@@ -90,7 +71,7 @@ def prior_of(evidence: Evidence) -> Prior:
 def values_at(point: Floats, evidence: Evidence) -> dict[str, float]:
     """Return the value of each evidence key at one point (5,) of the scales of `Prior`."""
     out = {
-        k: from_scale(evidence[k].distribution, float(x))
+        k: float(scale_of(evidence[k].distribution)[1](x))
         for k, x in zip(SINGLE_KEYS, point, strict=False)
     }
     for key in EYE_KEYS:

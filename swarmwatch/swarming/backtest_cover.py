@@ -24,7 +24,7 @@ from swarmwatch.swarming.parameters import SUBJECTS, Parameters, drawn
 from swarmwatch.swarming.readiness import Notes, log_ratio
 from swarmwatch.swarming.run import Block, Setting, blocks_of, setting_of
 from swarmwatch.swarming.score import score_colonies
-from swarmwatch.swarming.seen import likelihood
+from swarmwatch.swarming.seen import MANY_CELLS, likelihood
 from swarmwatch.swarming.steps import looks_of
 
 Floats = NDArray[np.float64]
@@ -44,6 +44,7 @@ _DRAWN = (
     "eggs_seen",
     "queen_seen",
     "piping",
+    "combs_looked",
 )
 _COUNT_OF = (
     "queen_cells_egg",
@@ -89,8 +90,9 @@ def range_cover(
 
     Notes
     -----
-    Left out: events, supersedure patterns, piping, torn and emerged cells, and the loss of bees
-    that a swarm leaves behind (it bears on `p_gone`, not on chances given that none has left).
+    Left out: events, how many combs were viewed, whether few cells are of one age, piping, torn and
+    emerged cells, and the loss of bees that a swarm leaves behind (it bears on `p_gone`, not on
+    chances given that none has left).
     """
     evidence = evidence or load_evidence()
     read = conformed(tables)
@@ -198,16 +200,14 @@ def _choice(chances: Floats, rng: np.random.Generator) -> Integers:
     return np.asarray((rng.random(len(chances))[:, None] * steps[:, -1:] > steps).sum(axis=1))
 
 
-def _possible_notes(parameters: Parameters) -> pd.DataFrame:
-    """List what a look may note: no cells or few or many of a stage, eggs or none, queen or not."""
-    few = parameters["seeing.supersedure_cells_most"][0] + 1
-    many = parameters["seeing.swarm_cells_many"][0]
+def _possible_notes() -> pd.DataFrame:
+    """List what a look may note: no cells or so many of a stage, eggs or none, queen or not."""
     none: dict[str, object] = dict.fromkeys(_COUNT_OF, 0)
     cells = [none]
     cells += [
-        none | {column: int(count), "oldest_queen_cell": STAGES[i]}
+        none | {column: count, "oldest_queen_cell": STAGES[i]}
         for i, column in enumerate(_COUNT_OF)
-        for count in (few, many)
+        for count in range(1, MANY_CELLS + 1)
     ]
     words = ("no", "yes")
     return pd.DataFrame(
@@ -226,7 +226,7 @@ def _noted(
     rng: np.random.Generator,
 ) -> pd.DataFrame:
     """Draw the notes (n_looks rows) by the score's own chance of each under the drawn state."""
-    possible = _possible_notes(parameters)
+    possible = _possible_notes()
     each = np.repeat(looks, len(possible))
     rows = block.notes.rows.iloc[each].reset_index(drop=True)
     for column in possible:

@@ -128,7 +128,7 @@ class _Facts:
         self.sick = is_sick(block)
         self.cells = np.append(block.looks.oldest.any(axis=1), False)[look]
         self.queen = np.append(equals(block.notes.rows, "queen_seen", "yes") == 1, False)[look]
-        self.unclear = np.append(block.looks.supersedure, False)[look]
+        self.unclear = np.append(block.looks.one_age == 1, False)[look]
         age = block.covariates.queen_age_y
         self.clipped_or_young = (block.records.colonies["queen_clipped"] == "yes").to_numpy(
             dtype=bool

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import expit
+from scipy.special import expit, ndtr
 
 from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE, LONGEST_GONE, STATES
 from swarmwatch.swarming.departure import OLDEST_AGE, STAGES, stage_shares
@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 _N_STAGES = len(STAGES)
 _MARKS = ("hatch_age", "large_larva_age", "sealing_age", "ripe_age", "emergence_age")
+MANY_CELLS = 10  # definition: more cells than this tell no more
 _DAYS_GONE = np.arange(LONGEST_GONE + 1, dtype=np.float64)
 
 
@@ -26,15 +27,17 @@ class Look:
     """What was noted at one look per colony; every array (n,) but the two by stage.
 
     `stages_looked` (n, n_stages): a note speaks of cells of that stage. `oldest` (n, n_stages):
-    the oldest cell noted may be of that stage; all False where none was noted. NaN is "not
-    looked"; 1 is yes, 0 no. `share_looked` is the share of brood combs viewed. `log_bees` is the
+    the oldest cell noted may be of that stage; all False where none was noted. `cells` is the
+    number of occupied cells counted, NaN where none was or they were not counted; `one_age`
+    whether few cells that were all seen in an uncrowded hive are of one age. NaN is "not looked" or
+    "can't tell"; 1 is yes, 0 no. `share_looked` is the share of brood combs viewed. `log_bees` is the
     log of counted to projected bees.
     """
 
     stages_looked: Flags
     oldest: Flags
-    few_cells: Floats
-    supersedure: Flags
+    cells: Floats
+    one_age: Floats
     share_looked: Floats
     eggs: Floats
     queen: Floats
@@ -80,30 +83,52 @@ def likelihood(look: Look, parameters: Parameters) -> Floats:
 def _other_cells(look: Look, by_stage: Floats, parameters: Parameters) -> Floats:
     """Return the chance (n_draws, n) of the note where cells replace a failing or a lost queen.
 
-    Such cells are met at any age alike, and the opened cell for some days after.
+    Such cells are met at any age alike, and the opened cell for some days after. A failing queen
+    is there and lays, and her cells are few; of a lost one there are many cells and no eggs.
     """
     ages = np.stack([parameters[f"cells.{m}"] for m in _MARKS], axis=1)
     lengths = np.diff(ages, axis=1, prepend=0.0)
     seen_days = np.append(lengths, parameters.column("seeing.other_cells_open_days"), axis=1)
     shares = seen_days / seen_days.sum(axis=1, keepdims=True)
     cells = np.einsum("dns,ds->dn", by_stage, shares)
-    cells *= _pattern(look, parameters, "other")[..., 0]
-    cells = np.where(_any(look.stages_looked)[None], cells, 1.0)
-    for said, key in ((look.eggs, "eggs"), (look.queen, "queen")):
-        chance = parameters[f"seeing.other_cells_{key}_seen"]
-        cells = cells * _yes_no(said, chance[:, None])[..., 0]
-    return cells
+    failing, lost = (
+        _pattern(look, parameters, kind)[..., 0]
+        * _yes_no(look.eggs, parameters.column(f"seeing.eggs_seen_{eggs}"))[..., 0]
+        * _yes_no(look.queen, parameters.column(f"seeing.queen_seen_{queen}"))[..., 0]
+        for kind, eggs, queen in (
+            ("supersedure", "laying", "present"),
+            ("emergency", "gone", "gone"),
+        )
+    )
+    share = parameters.column("seeing.other_cells_queenless")
+    replacing = (1 - share) * failing + share * lost
+    return np.where(_any(look.stages_looked)[None], cells * replacing, replacing)
 
 
 def _pattern(look: Look, parameters: Parameters, kind: str) -> Floats:
     """Return (n_draws, n, 1): the chance of so many cells of such ages, if cells were noted.
 
-    `kind` is ``swarm``, ``other`` (they replace a queen) or ``false`` (there are none).
+    `kind` is ``swarm``, ``supersedure``, ``emergency`` or ``false`` (there are none).
     """
-    few = _number(look.few_cells, parameters, f"seeing.few_cells_{kind}")
-    like = "swarm" if kind == "swarm" else "other"
-    pattern = parameters[f"seeing.supersedure_pattern_{like}"][:, None, None]
-    return np.where(look.supersedure[None, :, None], pattern, few)
+    one_age = parameters.column(f"seeing.one_age_{'swarm' if kind == 'swarm' else 'other'}")
+    # a single cell has one age whatever it is for
+    told = np.where(look.cells > 1, look.one_age, np.nan)
+    return _number(look.cells, parameters, kind) * _yes_no(told, one_age)
+
+
+def _number(cells: Floats, parameters: Parameters, kind: str) -> Floats:
+    """Return (n_draws, n, 1): the chance to count so many cells; 1 where not counted.
+
+    The number is lognormal, read off at whole cells; of `MANY_CELLS` or more the tail is taken.
+    """
+    middle = np.log(parameters.column(f"seeing.cells_noted_{kind}"))
+    spread = parameters.column(f"seeing.cells_noted_{kind}_spread")
+    many = cells >= MANY_CELLS
+    # one cell gathers all below, many cells all above
+    least = np.where(cells > 1, np.log(np.maximum(np.minimum(cells, MANY_CELLS), 1) - 0.5), -np.inf)
+    most = np.where(many, np.inf, np.log(np.maximum(cells, 1) + 0.5))
+    chance = ndtr((most - middle) / spread) - ndtr((least - middle) / spread)
+    return np.asarray(np.where(np.isnan(cells), 1.0, chance)[..., None])
 
 
 def _by_state(idle: Floats, abandoned: Floats, cells: Floats, gone: Floats) -> Floats:
@@ -212,7 +237,7 @@ def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats
     out[..., GONE] = out[..., CELLS][..., _age_of_cells_left(parameters)]
     for state, key, shares, pattern in (
         (IDLE, "seeing.false_cells", _mistaken(parameters), "false"),
-        (ABANDONED, "seeing.old_cells_after_abandoning", _alike(parameters), "other"),
+        (ABANDONED, "seeing.old_cells_after_abandoning", _alike(parameters), "supersedure"),
     ):
         chance = parameters.column(key)
         noted = chance * (shares @ look.oldest.T.astype(np.float64))
@@ -230,13 +255,6 @@ def _mistaken(parameters: Parameters) -> Floats:
     """Return how a mistaken note spreads over the stages, (n_draws, n_stages): mostly eggs."""
     egg = parameters.column("seeing.false_cells_egg")
     return np.hstack([egg, np.repeat((1 - egg) / (_N_STAGES - 1), _N_STAGES - 1, axis=1)])
-
-
-def _number(few: Floats, parameters: Parameters, key: str) -> Floats:
-    """Return (n_draws, n, 1): the chance of counting few cells, or many; 1 where not counted."""
-    chance = parameters[key][:, None, None]
-    said = few[None, :, None]
-    return np.where(np.isnan(said), 1.0, np.where(said > 0, chance, 1 - chance))
 
 
 def _noted_given_stage(look: Look, parameters: Parameters) -> Floats:

@@ -109,14 +109,11 @@ def looks_of(
     stages_looked, oldest = _stages(notes, counts)
     total = np.nansum(np.stack([counts[c] for c in _COUNTS]), axis=0)
     counted = np.any(np.stack([counts[c] > 0 for c in _COUNTS]), axis=0)
-    many = parameters["seeing.swarm_cells_many"][0]
-    few = np.where(counted, total < many, np.nan)
     share = _share_looked(notes, parameters)
     one_stage = sum((counts[c] > 0).astype(int) for c in _COUNTS) == 1
-    supersedure = (
+    few = (
         counted
         & (total <= parameters["seeing.supersedure_cells_most"][0])
-        & one_stage
         & (crowding_at_look < crowded)
         & (numbers(rows, "combs_looked") >= numbers(rows, "combs_brood"))
     )
@@ -127,8 +124,8 @@ def looks_of(
     return Look(
         stages_looked=stages_looked,
         oldest=oldest,
-        few_cells=few,
-        supersedure=supersedure,
+        cells=np.where(counted, total, np.nan),
+        one_age=np.where(few, one_stage, np.nan),
         share_looked=share,
         eggs=yes(rows, "eggs_seen"),
         queen=yes(rows, "queen_seen"),

@@ -255,7 +255,8 @@ class _Run:
             float(AGES[int(np.searchsorted(np.cumsum(share), q))])
             for q in (_LOW_SHARE, _HIGH_SHARE)
         )
-        age = float(share @ AGES)
+        # the oldest cell of age a has lived a to a + 1 days by the evening
+        age = float(share @ (AGES + 0.5))
         hazard, give_up = self.rates.of(clipped=bool(self.colonies.clipped[0]))
         return Cells(
             age=age,

@@ -246,10 +246,3 @@ def test_the_calendar_has_an_entry_for_a_colony_over_the_line(first):
     text = (first[1] / "alerts.ics").read_text(encoding="utf-8")
     urgent = scores.loc[scores["level"].isin(["act", "today"]), "colony"]
     assert any(f"Colony {colony}" in text for colony in urgent)
-
-
-def test_readme_shows_what_the_demo_prints(first):
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    block = readme.split("```text\n")[1].split("```")[0]
-    printed = first[0].stdout.splitlines()
-    assert [line for line in block.splitlines() if line not in (*printed, "...")] == []

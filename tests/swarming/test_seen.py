@@ -5,20 +5,19 @@ from swarmwatch.evidence import load_evidence
 from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE
 from swarmwatch.swarming.departure import STAGES
 from swarmwatch.swarming.parameters import central, drawn
-from swarmwatch.swarming.seen import Look, likelihood
+from swarmwatch.swarming.seen import MANY_CELLS, Look, likelihood
 
 EVIDENCE = load_evidence()
 MIDDLE = central(EVIDENCE)
 BLANK = np.array([np.nan])
-NO = np.array([False])
 
 
 def look(**change):
     plain = {
         "stages_looked": np.zeros((1, len(STAGES)), dtype=bool),
         "oldest": np.zeros((1, len(STAGES)), dtype=bool),
-        "few_cells": BLANK,
-        "supersedure": NO,
+        "cells": BLANK,
+        "one_age": BLANK,
         "share_looked": np.array([1.0]),
         "eggs": BLANK,
         "queen": BLANK,
@@ -67,18 +66,47 @@ def test_cells_speak_for_preparation():
     assert chance[CELLS][6] > chance[ABANDONED] > chance[IDLE]
 
 
-def test_a_few_cells_of_one_age_speak_less_for_swarming():
-    plain, like_supersedure = (
-        of(**oldest("capped"), supersedure=np.array([s])) for s in (False, True)
-    )
-    less = like_supersedure[CELLS][10] / like_supersedure[IDLE]
-    # one pair of chances tells both looks apart, so they are equal but for rounding
-    assert less <= plain[CELLS][10] / plain[IDLE] / 5 * (1 + 1e-9)
+def against_idle(**noted):
+    chance = of(**oldest("capped"), **noted)
+    return chance[CELLS][10] / chance[IDLE]
 
 
-def test_many_cells_speak_more_for_swarming_than_few():
-    few, many = (of(**oldest("capped"), few_cells=np.array([f])) for f in (1.0, 0.0))
-    assert many[CELLS][10] / many[IDLE] > few[CELLS][10] / few[IDLE]
+def counted(number):
+    return {"cells": np.array([float(number)])}
+
+
+def test_a_few_cells_of_one_age_speak_less_for_swarming_than_of_several():
+    one, several = (against_idle(**counted(2), one_age=np.array([o])) for o in (1.0, 0.0))
+    assert one < against_idle(**counted(2)) < several
+
+
+def test_a_single_cell_tells_no_more_by_its_one_age():
+    assert against_idle(**counted(1), one_age=np.array([1.0])) == against_idle(**counted(1))
+
+
+def test_each_cell_more_speaks_more_for_swarming_up_to_ten():
+    weights = [against_idle(**counted(n)) for n in range(1, 15)]
+    assert np.all(np.diff(weights[:10]) > 0)
+    assert len(set(weights[9:])) == 1
+
+
+def test_half_a_dozen_cells_speak_for_swarming_and_two_or_three_against():
+    # swarm cells are rarely fewer than 5 or 6, supersedure cells usually 2 or 3: Welsh
+    # Beekeepers' Association; common practice, no source
+    plain = against_idle()
+    assert against_idle(**counted(6)) > plain > against_idle(**counted(3))
+
+
+def test_many_cells_without_eggs_or_queen_may_be_of_a_lost_queen():
+    # emergency cells: often 5 to 20 on several combs, no eggs, the queen gone; from memory
+    lost = {"eggs": np.array([0.0]), "queen": np.array([0.0])}
+    there = {"eggs": np.array([1.0]), "queen": np.array([1.0])}
+    assert against_idle(**counted(8), **lost) < against_idle(**counted(8), **there)
+
+
+def test_the_chances_of_the_numbers_that_may_be_counted_sum_to_that_of_the_stage():
+    each = sum(of(**oldest("capped"), **counted(n)) for n in range(1, MANY_CELLS + 1))
+    np.testing.assert_allclose(each, of(**oldest("capped")), rtol=1e-12)
 
 
 def test_eggs_say_that_a_queen_laid_within_three_days():

@@ -412,6 +412,17 @@ def test_most_colonies_that_begin_cells_in_roomy_worlds_do_not_swarm(truth):
     assert began["prime_on"].notna().mean() < 0.6
 
 
+def test_most_colonies_with_sealed_swarm_cells_swarm(worlds):
+    # sealed swarm cells with queen and eggs: 0.75 to 0.97 swarm without action; judgement
+    # bracketed by Simpson & Riedel 1963 and Allen 1965. A clipped queen's swarm comes back
+    swarmed = []
+    for season in all_seasons(worlds):
+        known = season.truth.merge(season.tables["colonies"], on="colony")
+        flying = known["died_on"].isna() & (known["queen_clipped"] != "yes")
+        swarmed.append(known.loc[known["sealed_cells"] & flying, "prime_on"].notna())
+    assert 0.75 <= pd.concat(swarmed).mean() <= 0.97
+
+
 def test_crowded_colonies_swarm_more(truth):
     known = truth[truth["crowding"].notna() & truth["died_on"].isna()]
     rank = known.groupby("world")["crowding"].rank(pct=True)

@@ -26,12 +26,12 @@ _DAYS_GONE = np.arange(LONGEST_GONE + 1, dtype=np.float64)
 class Look:
     """What was noted at one look per colony; every array (n,) but the two by stage.
 
-    `stages_looked` (n, n_stages): a note speaks of cells of that stage. `oldest` (n, n_stages):
-    the oldest cell noted may be of that stage; all False where none was noted. `cells` is the
-    number of occupied cells counted, NaN where none was or they were not counted; `one_age`
-    whether few cells that were all seen in an uncrowded hive are of one age. NaN is "not looked" or
-    "can't tell"; 1 is yes, 0 no. `share_looked` is the share of brood combs viewed. `log_bees` is the
-    log of counted to projected bees.
+    NaN is "not looked" or "can't tell"; 1 is yes, 0 no. `stages_looked` (n, n_stages): a note
+    speaks of cells of that stage. `oldest` (n, n_stages): the oldest cell noted may be of that
+    stage; all False where none was noted. `cells` is the number of occupied cells counted, NaN
+    where none was or they were not counted; `one_age` whether few cells that were all seen in an
+    uncrowded hive are of one age. `share_looked` is the share of brood combs viewed. `log_bees` is
+    the log of counted to projected bees.
     """
 
     stages_looked: Flags

@@ -28,6 +28,7 @@ _ASKED_FIRST = (
     *("eggs_seen", "queen_seen", "combs_bees", "combs", "combs_brood", "combs_looked"),
 )
 _CELL_COLUMNS = tuple(c for c in _ASKED_FIRST if "queen_c" in c)
+_COUNTED = tuple(c for c in _CELL_COLUMNS if c.startswith("queen_cells_"))
 _QUEEN_AGE = ("reared this season", "in her first full season", "in her second season")
 
 
@@ -131,7 +132,10 @@ def _told_by_the_look(walk: Walk) -> Step | None:
     keys: list[str] = []
     if _any(walk, (*_CELL_COLUMNS, "queen_cells_emerged")):
         keys += [f"seeing.find_{k}_cells" for k in ("egg", "larva", "sealed")]
-        keys += ["seeing.false_cells", "seeing.other_cells"]
+        keys += ["seeing.false_cells", "seeing.other_cells", "seeing.other_cells_queenless"]
+    if any(walk.looked.get(c, 0) for c in _COUNTED):
+        kinds = ("swarm", "supersedure", "emergency", "false")
+        keys += [f"seeing.cells_noted_{k}" for k in kinds]
     if "eggs_seen" in walk.looked:
         keys += ["seeing.eggs_seen_laying", "seeing.eggs_seen_cells", "seeing.eggs_seen_gone"]
     if "queen_seen" in walk.looked:

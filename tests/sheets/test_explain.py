@@ -138,6 +138,7 @@ def test_every_number_behind_a_step_has_source_and_grade(told, name):
     ("key", "value", "title"),
     [
         ("seeing.find_larva_cells", 0.6, "What the look tells"),
+        ("seeing.cells_noted_swarm", 25.0, "What the look tells"),
         ("season.sd_before", 5.0, "The season"),
         ("strength.bees_per_cm2_comfortable", 1.0, "How full the hive is"),
         ("season.yearly_chance_inspected", 0.6, "How readily cells are started"),
@@ -161,7 +162,7 @@ def test_only_numbers_that_bear_on_the_colony_are_named(told):
     assert "departure.clipped_delay" not in keys("Garnet")
     assert "afterswarm.day_middle" in keys("Flint")
     assert "cells.sealing_age" not in keys("Flint")
-    assert "seeing.find_larva_cells" not in keys("Lantern")
+    assert {"seeing.find_larva_cells", "seeing.cells_noted_swarm"}.isdisjoint(keys("Lantern"))
     assert "preparation.odds_queen_older" in keys("Ember")
     assert "preparation.odds_queen_older" not in keys("Garnet")
 

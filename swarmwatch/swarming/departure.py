@@ -88,6 +88,22 @@ def cell_rates(parameters: Parameters) -> CellRates:
     )
 
 
+def usual_ages(parameters: Parameters) -> Floats:
+    """Return the shares of days on which the oldest swarm cell is of each age.
+
+    Returns
+    -------
+    (n_draws, n_ages), summing to 1 over the ages: cells are given up or left in weather as usual.
+    Source: evidence ``cells.abandon_*``, ``departure.*``.
+    """
+    rates = cell_rates(parameters)
+    stay = 1 - rates.depart * parameters.column("departure.usual_weather")
+    stay *= 1 - rates.abandon
+    there = np.cumprod(np.roll(stay, 1, axis=1)[:, 1:], axis=1)
+    there = np.hstack([np.ones_like(there[:, :1]), there])
+    return np.asarray(there / there.sum(axis=1, keepdims=True))
+
+
 def _delayed(depart: Floats, parameters: Parameters) -> Floats:
     """Shift the departure of a colony whose queen can't fly by the wait for a virgin."""
     delay = parameters["departure.clipped_delay"]

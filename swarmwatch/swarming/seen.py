@@ -11,7 +11,13 @@ from numpy.typing import NDArray
 from scipy.special import expit, ndtr
 
 from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE, LONGEST_GONE, STATES
-from swarmwatch.swarming.departure import OLDEST_AGE, STAGES, stage_shares
+from swarmwatch.swarming.departure import (
+    OLDEST_AGE,
+    STAGES,
+    cell_rates,
+    stage_shares,
+    usual_ages,
+)
 from swarmwatch.swarming.parameters import Parameters
 
 Floats = NDArray[np.float64]
@@ -237,7 +243,7 @@ def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats
     out[..., GONE] = out[..., CELLS][..., _age_of_cells_left(parameters)]
     for state, key, shares, pattern in (
         (IDLE, "seeing.false_cells", _mistaken(parameters), "false"),
-        (ABANDONED, "seeing.old_cells_after_abandoning", _alike(parameters), "supersedure"),
+        (ABANDONED, "seeing.old_cells_after_abandoning", _given_up(parameters), "supersedure"),
     ):
         chance = parameters.column(key)
         noted = chance * (shares @ look.oldest.T.astype(np.float64))
@@ -246,15 +252,21 @@ def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats
     return np.where(looked[None, :, None], out, 1.0)
 
 
-def _alike(parameters: Parameters) -> Floats:
-    """Return even shares (n_draws, n_stages)."""
-    return np.full((parameters.draws, _N_STAGES), 1 / _N_STAGES)
+def _given_up(parameters: Parameters) -> Floats:
+    """Return in which stage cells are given up, (n_draws, n_stages): mostly with eggs."""
+    given_up = usual_ages(parameters) * cell_rates(parameters).abandon
+    given_up /= given_up.sum(axis=1, keepdims=True)
+    return np.einsum("dsa,da->ds", stage_shares(parameters), given_up)
 
 
 def _mistaken(parameters: Parameters) -> Floats:
-    """Return how a mistaken note spreads over the stages, (n_draws, n_stages): mostly eggs."""
+    """Return how a mistaken note spreads over the stages, (n_draws, n_stages): mostly eggs.
+
+    The later stages are as usual for swarm cells.
+    """
     egg = parameters.column("seeing.false_cells_egg")
-    return np.hstack([egg, np.repeat((1 - egg) / (_N_STAGES - 1), _N_STAGES - 1, axis=1)])
+    later = np.einsum("dsa,da->ds", stage_shares(parameters), usual_ages(parameters))[:, 1:]
+    return np.hstack([egg, (1 - egg) * later / later.sum(axis=1, keepdims=True)])
 
 
 def _noted_given_stage(look: Look, parameters: Parameters) -> Floats:

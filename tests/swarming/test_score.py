@@ -63,6 +63,23 @@ def test_later_stages_of_cells_raise_the_chance():
     assert by_stage[-1] > 0.7
 
 
+@pytest.mark.parametrize("number", [1, 2, 3, 5, 8, 15])
+@pytest.mark.parametrize("bees", [5, 9, 14])
+def test_a_later_stage_never_lowers_the_chance_whatever_the_number_of_cells(number, bees):
+    stages = ("egg", "larva", "capped")
+    cells = [{f"queen_cells_{s}": number, "combs_bees": bees} for s in stages]
+    by_stage = [coming(row) for row in side_by_side(*(NO_CELLS | c for c in cells))]
+    assert by_stage == sorted(by_stage)
+
+
+@given(fewer=st.integers(1, 12), more=st.integers(1, 8), stage=st.sampled_from(["larva", "capped"]))
+@settings(max_examples=15, deadline=None)
+def test_more_cells_never_lower_the_chance_that_cells_end_in_a_swarm(fewer, more, stage):
+    numbers = [{f"queen_cells_{stage}": n} for n in (fewer, fewer + more)]
+    few, many = (coming(row) for row in side_by_side(*(NO_CELLS | n for n in numbers)))
+    assert many >= few - 1e-3
+
+
 def test_looked_and_none_is_not_the_same_as_not_looked():
     none, not_looked = side_by_side(NO_CELLS, {})
     assert none["p_7d"] < not_looked["p_7d"]

@@ -63,7 +63,18 @@ def test_a_stage_speaks_most_for_the_ages_it_has(stage, age):
 def test_cells_speak_for_preparation():
     chance = of(**oldest("large-larva"))
     assert chance[CELLS][6] > 20 * chance[IDLE]
-    assert chance[CELLS][6] > chance[ABANDONED] > chance[IDLE]
+    assert chance[CELLS][6] > 20 * chance[ABANDONED]
+
+
+def test_eggs_left_of_cells_given_up_are_met_more_often_than_a_glint_in_a_cup():
+    chance = of(**oldest("egg"))
+    assert chance[CELLS][1] > chance[ABANDONED] > chance[IDLE]
+
+
+def test_sealed_cells_were_rarely_given_up():
+    # sealed cells are near commitment: Allen 1965, as reported in Free 1987
+    egg, sealed = (of(**oldest(stage))[ABANDONED] for stage in ("egg", "capped"))
+    assert sealed < egg / 10
 
 
 def against_idle(**noted):

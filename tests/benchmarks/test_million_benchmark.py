@@ -34,6 +34,7 @@ def crowd(count, *, yards, seed=5):
     )
     combs = rng.integers(8, 23, count)
     found = rng.choice(4, count, p=[0.85, 0.05, 0.06, 0.04])
+    number = rng.integers(1, 21, count)
     days = pd.Timestamp(ON) - pd.to_timedelta(rng.integers(0, 14, count), unit="D")
     looks = pd.DataFrame(
         {
@@ -44,7 +45,7 @@ def crowd(count, *, yards, seed=5):
             "combs_brood": np.minimum(rng.integers(1, 11, count), combs),
             "eggs_seen": rng.choice(np.array(["yes", "no", None], dtype=object), count),
         }
-        | {c: np.where(found == i + 1, 3, 0) for i, c in enumerate(CELLS)}
+        | {c: np.where(found == i + 1, number, 0) for i, c in enumerate(CELLS)}
     )
     apiaries = pd.DataFrame(
         {"apiary": yard, "latitude": 50.0, "longitude": 10.0, "season_peak": "05-30"}

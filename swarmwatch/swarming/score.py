@@ -314,8 +314,9 @@ def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floa
         low, high = np.minimum(low, p), np.maximum(high, p)
         wide = np.where(sick, evidence.value("seeing.health_widening"), 0.0)
         out[name] = np.where(known_gone, 0, p)
-        out[f"{name}_low"] = np.where(known_gone, 0, _moved(low, -wide))
-        out[f"{name}_high"] = np.where(known_gone, 0, _moved(high, wide))
+        # to the logit scale and back costs a last digit
+        out[f"{name}_low"] = np.where(known_gone, 0, np.minimum(_moved(low, -wide), p))
+        out[f"{name}_high"] = np.where(known_gone, 0, np.maximum(_moved(high, wide), p))
     return out
 
 

@@ -63,6 +63,16 @@ def test_later_stages_of_cells_raise_the_chance():
     assert by_stage[-1] > 0.7
 
 
+def test_the_range_holds_a_chance_that_lies_beyond_its_draws():
+    # a young queen, no eggs and many sealed cells: few draws explain all of it
+    told = NO_CELLS | {"eggs_seen": "no", "queen_seen": pd.NA, "combs_brood": 1}
+    cells = [told | {"queen_cells_capped": 12, "combs_bees": b} for b in np.arange(4, 14, 0.25)]
+    rows = side_by_side(*cells, each=[{"queen_year": 2026}] * len(cells))
+    for horizon in ("p_7d", "p_14d"):
+        for row in rows:
+            assert row[f"{horizon}_low"] <= row[horizon] <= row[f"{horizon}_high"]
+
+
 @pytest.mark.parametrize("number", [1, 2, 3, 5, 8, 15])
 @pytest.mark.parametrize("bees", [5, 9, 14])
 def test_a_later_stage_never_lowers_the_chance_whatever_the_number_of_cells(number, bees):

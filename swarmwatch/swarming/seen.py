@@ -256,7 +256,7 @@ def _given_up(parameters: Parameters) -> Floats:
     """Return in which stage cells are given up, (n_draws, n_stages): mostly with eggs."""
     given_up = usual_ages(parameters) * cell_rates(parameters).abandon
     given_up /= given_up.sum(axis=1, keepdims=True)
-    return np.einsum("dsa,da->ds", stage_shares(parameters), given_up)
+    return np.asarray(np.einsum("dsa,da->ds", stage_shares(parameters), given_up))
 
 
 def _mistaken(parameters: Parameters) -> Floats:

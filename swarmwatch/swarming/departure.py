@@ -88,19 +88,24 @@ def cell_rates(parameters: Parameters) -> CellRates:
     )
 
 
-def usual_ages(parameters: Parameters) -> Floats:
+def usual_ages(rates: CellRates, parameters: Parameters) -> Floats:
     """Return the shares of days on which the oldest swarm cell is of each age.
+
+    Parameters
+    ----------
+    rates
+        Of `cell_rates`.
+    parameters
+        The draws.
 
     Returns
     -------
     (n_draws, n_ages), summing to 1 over the ages: cells are given up or left in weather as usual.
-    Source: evidence ``cells.abandon_*``, ``departure.*``.
+    Source: evidence ``departure.usual_weather``.
     """
-    rates = cell_rates(parameters)
     stay = 1 - rates.depart * parameters.column("departure.usual_weather")
     stay *= 1 - rates.abandon
-    there = np.cumprod(np.roll(stay, 1, axis=1)[:, 1:], axis=1)
-    there = np.hstack([np.ones_like(there[:, :1]), there])
+    there = np.cumprod(np.hstack([np.ones_like(stay[:, :1]), stay[:, :-1]]), axis=1)
     return np.asarray(there / there.sum(axis=1, keepdims=True))
 
 

@@ -236,14 +236,21 @@ def _bees(log_bees: Floats, parameters: Parameters) -> Floats:
 
 def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats:
     """Return (n_draws, n, n_states): the chance of the oldest cell noted, or of none."""
-    cells = np.einsum("dns,dsa->dna", by_stage, stage_shares(parameters))
+    stages, rates = stage_shares(parameters), cell_rates(parameters)
+    usual = usual_ages(rates, parameters)
+    cells = np.einsum("dns,dsa->dna", by_stage, stages)
     any_noted, looked = _any(look.oldest), _any(look.stages_looked)
     out = np.empty((parameters.draws, len(looked), STATES))
     out[..., CELLS] = cells * _pattern(look, parameters, "swarm")
     out[..., GONE] = out[..., CELLS][..., _age_of_cells_left(parameters)]
     for state, key, shares, pattern in (
-        (IDLE, "seeing.false_cells", _mistaken(parameters), "false"),
-        (ABANDONED, "seeing.old_cells_after_abandoning", _given_up(parameters), "supersedure"),
+        (IDLE, "seeing.false_cells", _mistaken(stages, usual, parameters), "false"),
+        (
+            ABANDONED,
+            "seeing.old_cells_after_abandoning",
+            _given_up(stages, usual * rates.abandon),
+            "supersedure",
+        ),
     ):
         chance = parameters.column(key)
         noted = chance * (shares @ look.oldest.T.astype(np.float64))
@@ -252,20 +259,19 @@ def _cells_noted(look: Look, by_stage: Floats, parameters: Parameters) -> Floats
     return np.where(looked[None, :, None], out, 1.0)
 
 
-def _given_up(parameters: Parameters) -> Floats:
+def _given_up(stages: Floats, by_age: Floats) -> Floats:
     """Return in which stage cells are given up, (n_draws, n_stages): mostly with eggs."""
-    given_up = usual_ages(parameters) * cell_rates(parameters).abandon
-    given_up /= given_up.sum(axis=1, keepdims=True)
-    return np.asarray(np.einsum("dsa,da->ds", stage_shares(parameters), given_up))
+    given_up = by_age / by_age.sum(axis=1, keepdims=True)
+    return np.asarray(np.einsum("dsa,da->ds", stages, given_up))
 
 
-def _mistaken(parameters: Parameters) -> Floats:
+def _mistaken(stages: Floats, usual: Floats, parameters: Parameters) -> Floats:
     """Return how a mistaken note spreads over the stages, (n_draws, n_stages): mostly eggs.
 
     The later stages are as usual for swarm cells.
     """
     egg = parameters.column("seeing.false_cells_egg")
-    later = np.einsum("dsa,da->ds", stage_shares(parameters), usual_ages(parameters))[:, 1:]
+    later = np.einsum("dsa,da->ds", stages, usual)[:, 1:]
     return np.hstack([egg, (1 - egg) * later / later.sum(axis=1, keepdims=True)])
 
 

@@ -89,6 +89,7 @@ def counted(number):
 def test_a_few_cells_of_one_age_speak_less_for_swarming_than_of_several():
     one, several = (against_idle(**counted(2), one_age=np.array([o])) for o in (1.0, 0.0))
     assert one < against_idle(**counted(2)) < several
+    assert one <= against_idle() / 5
 
 
 def test_a_single_cell_tells_no_more_by_its_one_age():

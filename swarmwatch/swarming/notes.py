@@ -165,6 +165,8 @@ def _in_order(frame: pd.DataFrame, alive: pd.DataFrame) -> pd.DataFrame:
 
 def colony_rows(frame: pd.DataFrame, colonies: pd.DataFrame) -> Integers:
     """Return the row in `colonies` of each row of `frame`, (n_rows,)."""
+    if frame.empty:
+        return np.empty(0, dtype=np.int64)
     rows = pd.Index(colonies["colony"]).get_indexer(pd.Index(frame["colony"]))
     return np.asarray(rows, dtype=np.int64)
 
@@ -194,8 +196,12 @@ def numbers(frame: pd.DataFrame, column: str) -> Floats:
 
 def last_dates(frame: pd.DataFrame, colonies: pd.DataFrame) -> pd.Series:
     """Return the last date in `frame` of each colony, in the order of `colonies`; NaT for none."""
-    last = frame.groupby("colony")["date"].max().astype("datetime64[us]")
-    return last.reindex(colonies["colony"]).reset_index(drop=True)
+    rows = colony_rows(frame, colonies)
+    days = frame["date"].to_numpy(dtype="datetime64[us]")[rows >= 0]
+    last = np.full(len(colonies), np.datetime64("NaT", "us"))
+    # as integers the blank is the least of all
+    np.maximum.at(last.view(np.int64), rows[rows >= 0], days.view(np.int64))
+    return pd.Series(last, name="date")
 
 
 def latest_by_day(

@@ -156,21 +156,22 @@ def log_ratio(covariates: Covariates, parameters: Parameters) -> Floats:
     (n_draws, n, n_days) [-].
     Source: evidence ``preparation.*``, ``actions.*``.
     """
-    log_crowding, error = _log_crowding(covariates, parameters)
-    congestion = covariates.congestion - parameters["preparation.reference_congestion"][0]
+    log_crowding, error = (a.T.copy() for a in _log_crowding(covariates, parameters))
+    congestion = covariates.congestion.T - parameters["preparation.reference_congestion"][0]
     congestion = np.nan_to_num(congestion, nan=0.0)
     standing = _standing(covariates, parameters)
-    parts = []
-    for draw in range(parameters.draws):
+    # a day's colonies lie side by side in memory, as what is done next goes from day to day
+    out = np.empty((parameters.draws, *log_crowding.shape))
+    for draw, total in enumerate(out):
         one = parameters.one(draw)
         value = one.numbers()
         crowding = np.exp(log_crowding + value["preparation.counting_error"] * error)
-        part = crowding_log_ratio(crowding, one)
-        part += value["preparation.congestion_effect"] * congestion
-        part += _of_the_day(covariates, crowding, value)
-        part += standing[draw][:, None]
-        parts.append(part)
-    return np.stack(parts)
+        np.add(crowding_log_ratio(crowding, one), standing[draw], out=total)
+        if congestion.any():
+            total += value["preparation.congestion_effect"] * congestion
+        _add_crowding_by_age(total, covariates.queen_age_y, crowding, value)
+        _add_of_the_day(total, covariates, value)
+    return out.swapaxes(1, 2)
 
 
 def _log_crowding(covariates: Covariates, parameters: Parameters) -> tuple[Floats, Floats]:
@@ -193,23 +194,27 @@ def _log_crowding(covariates: Covariates, parameters: Parameters) -> tuple[Float
 _LEAST_LOG = -7.0
 
 
-def _of_the_day(covariates: Covariates, crowding: Floats, value: Mapping[str, float]) -> Floats:
-    """Return what the last look and the keeper's actions add on each day (n, n_days)."""
-    total = np.zeros_like(crowding)
+def _add_crowding_by_age(
+    total: Floats, queen_age_y: Floats, crowding: Floats, value: Mapping[str, float]
+) -> None:
+    """Add to (n_days, n) what crowding beyond the reference's does more with an old queen."""
+    old = queen_age_y >= 2
+    if old.any():
+        excess = np.maximum(crowding - value["preparation.reference_crowding_peak"], 0)
+        excess *= value["preparation.crowding_by_queen_age"] * old
+        total += excess
+
+
+def _add_of_the_day(total: Floats, covariates: Covariates, value: Mapping[str, float]) -> None:
+    """Add to (n_days, n) what the last look and the keeper's actions do on each day."""
     for seen, key in (
         (covariates.no_drones, "preparation.factor_no_drones"),
         (covariates.bees_outside, "preparation.odds_bees_outside"),
     ):
         if seen.any():
-            total += seen * np.log(value[key])
-    old = covariates.queen_age_y >= 2
-    if old.any():
-        excess = np.maximum(crowding - value["preparation.reference_crowding_peak"], 0)
-        excess *= value["preparation.crowding_by_queen_age"]
-        total += np.where(old[:, None], excess, 0)
+            total += seen.T * np.log(value[key])
     for key, working in covariates.actions.items():
-        total += working * np.log(value[key])
-    return total
+        total += working.T * np.log(value[key])
 
 
 def _standing(covariates: Covariates, parameters: Parameters) -> Floats:

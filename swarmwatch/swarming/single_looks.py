@@ -29,7 +29,7 @@ from swarmwatch.swarming.timeline import Days
 # the columns of what a state is worth: any but idle, given up, cells, then each target, afterswarm
 _BUSY, _GIVEN_UP, _HAS_CELLS, _TARGETS = 0, 1, 2, 3
 # colonies whose arrays (n_draws, n, n_days) stay in the processor's cache
-_COLONIES_A_PIECE = 1024
+_COLONIES_A_PIECE = 4096
 _READINESS = ("preparation", "actions")
 
 
@@ -40,13 +40,15 @@ class Shared:
     `reference` the reference colony's belief (n_draws, n_yards, n_states) on evenings of looks;
     `cells`, by whether the queen is clipped, the worth (n_days, n_targets + 1, n_yards, n_draws,
     n_ages) of cells: the swarm by each target, then the afterswarm; `ahead` (n_draws, n_days) the
-    chance of an afterswarm by the days since the prime swarm.
+    chance of an afterswarm by the days since the prime swarm; `last_start` the last evening on
+    which cells may be started whose swarm leaves by the last target.
     """
 
     setting: Setting
     reference: dict[int, Floats]
     cells: dict[bool, Floats]
     ahead: Floats
+    last_start: int
     readiness: Parameters
 
 
@@ -96,8 +98,14 @@ def shared_of(
         reference=reference_course(course, setting.rates, looked),
         cells=cells,
         ahead=ahead,
+        last_start=max((_last_start(worth) for worth in cells.values()), default=0),
         readiness=Parameters(sets=sets, draws=setting.parameters.draws),
     )
+
+
+def _last_start(cells: Floats) -> int:
+    """Return the last evening on which new cells are worth anything, 0 where there is none."""
+    return int(np.flatnonzero(cells[..., 0].any(axis=(1, 2, 3))).max(initial=0))
 
 
 def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets: int) -> Chances:
@@ -106,8 +114,8 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
     Parameters
     ----------
     block
-        The colonies, in order of yard; evening 0 of its days is that of the look, note i that of
-        colony i.
+        The colonies, in order of yard; evening 0 of its days is that of the look, the last one
+        at least `on` and the last start of `shared`; note i is that of colony i.
     shared
         What they share.
     first
@@ -122,17 +130,27 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
     said, kind = _patterns(block.looks)
     seen_as = likelihood(block.looks.take(said), shared.setting.parameters)
     key = block.yard * 2 + colonies.clipped
-    ends = np.flatnonzero(np.diff(key, prepend=-1, append=-1)).tolist()
-    for begin, end in pairwise(ends):
-        yard, clipped = int(block.yard[begin]), bool(colonies.clipped[begin])
-        here, of_kind = np.unique(kind[begin:end], return_inverse=True)
-        worth = _worth(
-            shared, block.days, seen_as[:, here], yard=yard, clipped=clipped, first=first
+    for row in range(0, block.count, _COLONIES_A_PIECE):
+        piece = slice(row, min(row + _COLONIES_A_PIECE, block.count))
+        ends = np.flatnonzero(np.diff(key[piece], prepend=-1, append=-1)).tolist()
+        groups = []
+        for begin, end in pairwise(ends):
+            first_of, mine = row + begin, slice(begin, end)
+            here, of_kind = np.unique(kind[piece][mine], return_inverse=True)
+            worth = _worth(
+                shared,
+                block.days,
+                seen_as[:, here],
+                yard=int(block.yard[first_of]),
+                clipped=bool(colonies.clipped[first_of]),
+                first=first,
+            )
+            groups.append(_Group(colonies=mine, kind=of_kind, worth=worth))
+        ratio = log_ratio(
+            block.covariates.take(np.arange(piece.start, piece.stop)), shared.readiness
         )
-        for row in range(begin, end, _COLONIES_A_PIECE):
-            rows = np.arange(row, min(row + _COLONIES_A_PIECE, end))
-            rate = _rate(block, rows, shared, first=first, yard=yard)
-            out[:, rows], chance[:, rows] = _piece(rate, of_kind[rows - begin], worth)
+        np.exp(ratio, out=ratio)
+        out[:, piece], chance[:, piece] = _piece(ratio, groups)
     by = np.clip(out[..., 1:-1], 0, 1)
     after = without_the_done(out[..., -1], colonies, shared.setting.parameters)
     return Chances(by=by, after=after, cells=out[..., 0], weight=chance / chance.sum(axis=0))
@@ -145,7 +163,8 @@ class _Worth:
     `busy` (n_draws, n_patterns, n_columns) the worth of all states but idle, weighed by the
     reference belief and by what was seen; `idle` (n_draws, n_patterns) the likelihood of idle;
     `fall` (n_draws, n_days, 1 + n_targets) how much less new cells are worth a day later, for
-    each day after the look; `reference_idle` and `restart` (n_draws, 1) of the reference colony.
+    each day after the look; `reference_idle` and `restart` (n_draws, 1) of the reference colony;
+    `season` (n_draws, 1, n_days) the rate of starts at reference readiness [1/d].
     """
 
     busy: Floats
@@ -153,11 +172,13 @@ class _Worth:
     fall: Floats
     reference_idle: Floats
     restart: Floats
+    season: Floats
 
 
 def _worth(
     shared: Shared, days: Days, seen_as: Floats, *, yard: int, clipped: bool, first: int
 ) -> _Worth:
+    course = shared.setting.course
     cells = shared.cells[clipped][first:, :, yard]
     states = _worth_of_states(cells[0], shared.ahead, days.on)
     starts = np.moveaxis(cells[1 : days.count, ..., 0], -1, 0)
@@ -171,7 +192,8 @@ def _worth(
         idle=np.where(impossible, 1.0, seen_as)[..., IDLE],
         fall=np.ascontiguousarray(-np.diff(starts, axis=1, append=0.0)),
         reference_idle=reference[..., IDLE],
-        restart=shared.setting.course.restart[first, yard][:, None],
+        restart=course.restart[first, yard][:, None],
+        season=course.season_rate[first : first + days.count, yard].T[:, None],
     )
 
 
@@ -190,40 +212,61 @@ def _worth_of_states(cells: Floats, ahead: Floats, days_since: int) -> Floats:
     return states
 
 
-def _rate(block: Block, rows: Integers, shared: Shared, *, first: int, yard: int) -> Floats:
-    """Return the rate at which cells are started on each day, (n_draws, n, n_days) [1/d]."""
-    line = slice(first, first + block.days.count)
-    rate = log_ratio(block.covariates.take(rows), shared.readiness)
-    np.exp(rate, out=rate)
-    rate *= shared.setting.course.season_rate[line, yard].T[:, None]
-    return rate
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Group:
+    """Which colonies of a piece share a yard and a kind of queen, what was seen of each, its worth.
+
+    `kind` (n,) is the place of each colony's pattern in `worth`.
+    """
+
+    colonies: slice
+    kind: Integers
+    worth: _Worth
 
 
-def _piece(rate: Floats, kind: Integers, worth: _Worth) -> tuple[Floats, Floats]:
+def _piece(ratio: Floats, groups: list[_Group]) -> tuple[Floats, Floats]:
     """Return (n_draws, n, 1 + n_targets + 1): cells now, gone by each target, an afterswarm.
 
-    Beside it the chance (n_draws, n) of what was seen.
+    Beside it the chance (n_draws, n) of what was seen. `ratio` (n_draws, n, n_days) is the hazard
+    ratio to the reference colony's; it is written over. What does not differ by group is done for
+    all at once: many short calls would keep the other core waiting.
     """
     tiny = np.finfo(float).tiny
-    multiple = np.exp(
-        np.log(np.maximum(-np.expm1(-rate[..., 0]), tiny)) - np.log(np.maximum(worth.restart, tiny))
+    worths = [g.worth for g in groups]
+    whose = np.repeat(np.arange(len(groups)), [len(g.kind) for g in groups])
+    before = np.cumsum([0, *(w.idle.shape[1] for w in worths)])
+    kind = np.concatenate([g.kind for g in groups]) + before[whose]
+    restart, reference_idle = (
+        np.concatenate([getattr(w, name) for w in worths], axis=1)[:, whose]
+        for name in ("restart", "reference_idle")
     )
-    stayed = np.maximum(worth.reference_idle**multiple, tiny)
-    busy = 1 - worth.reference_idle
+    for group in groups:
+        ratio[:, group.colonies] *= group.worth.season
+    rate = ratio  # of starts, now that the season is in it
+    multiple = np.exp(
+        np.log(np.maximum(-np.expm1(-rate[..., 0]), tiny)) - np.log(np.maximum(restart, tiny))
+    )
+    stayed = np.maximum(reference_idle**multiple, tiny)
+    busy = 1 - reference_idle
     scale = np.where(busy > 0, (1 - stayed) / np.where(busy > 0, busy, 1), 0)
-    idle = np.where(busy > 0, stayed, 1) * worth.idle[:, kind]
-    of_kind = worth.busy[:, kind]
+    seen_idle = np.concatenate([w.idle for w in worths], axis=1)[:, kind]
+    idle = np.where(busy > 0, stayed, 1) * seen_idle
+    of_kind = np.concatenate([w.busy for w in worths], axis=1)[:, kind]
     total = idle + scale * of_kind[..., _BUSY]
     scale /= total
     # cells given up count as idle from the look on
     idle = idle / total + scale * of_kind[..., _GIVEN_UP]
     # rates add up over the days: exp(- sum) are idle still, the rest began on one of them
-    began = np.cumsum(rate[..., 1:], axis=-1)
+    began = rate[..., 1:]
     np.negative(began, out=began)
+    for day in range(1, began.shape[-1]):
+        began[..., day] += began[..., day - 1]
     np.exp(began, out=began)
     np.subtract(1, began, out=began)
     out = of_kind[..., _HAS_CELLS:] * scale[..., None]
-    out[..., 1:] += idle[..., None] * (began @ worth.fall)
+    for group in groups:
+        mine = group.colonies
+        out[:, mine, 1:] += idle[:, mine, None] * (began[:, mine] @ group.worth.fall)
     return np.asarray(out), np.asarray(total)
 
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from functools import cache
+from operator import eq
 from typing import Any
 
 import numpy as np
@@ -300,9 +301,9 @@ def _stands(cells: pd.Series, column: Column) -> bool:
     if column.kind in {"number", "count"}:
         values = cells.array[~cells.isna().to_numpy()].to_numpy(dtype=np.float64)
         return _within_limits(values, column)
-    return column.kind == "instant" or _are_read(
-        {v for v in cells.to_numpy(dtype=object) if isinstance(v, str)}, column
-    )
+    # a table holds the same few words over and over
+    words = pd.unique(cells.to_numpy(dtype=object))
+    return column.kind == "instant" or _are_read({v for v in words if isinstance(v, str)}, column)
 
 
 def _within_limits(values: NDArray[np.float64], column: Column) -> bool:
@@ -321,7 +322,7 @@ def _are_read(texts: set[str], column: Column) -> bool:
     if column.kind == "month-day" and texts:
         read, _, _ = _read_month_day(pd.Series(list(texts), dtype=dtype_of(column)), column)
         return set(read) == texts
-    return all(t and t == t.strip() for t in texts)
+    return "" not in texts and all(map(eq, texts, map(str.strip, texts)))
 
 
 def _against_schema(

@@ -69,10 +69,13 @@ def reading_s(frames, folder):
         frame.astype({c: "str" for c in frame if frame[c].dtype == object}).to_parquet(
             folder / f"{name}.parquet"
         )
-    began = time.perf_counter()
-    for name in frames:
-        conform(pd.read_parquet(folder / f"{name}.parquet"), TABLES[name])
-    return time.perf_counter() - began
+    took = []
+    for _ in range(2):  # the first time loads the libraries
+        began = time.perf_counter()
+        for name in frames:
+            conform(pd.read_parquet(folder / f"{name}.parquet"), TABLES[name])
+        took.append(time.perf_counter() - began)
+    return min(took)
 
 
 @pytest.mark.parametrize("yards", [1, 50])

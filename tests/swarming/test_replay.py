@@ -174,7 +174,8 @@ def test_what_is_worked_out_once_for_a_crowd_agrees_with_the_general_filter(rows
     shared = shared_of(
         setting, block.days, looked={first}, clipped={clipped == "yes"}, targets=(0, 7, 14)
     )
-    line = replace(block.days, start=block.days.date(first), on=block.days.on - first)
+    ahead = max(shared.last_start - block.days.on, 0)
+    line = replace(block.days, start=block.days.date(first), on=block.days.on - first, ahead=ahead)
     after_look = block_on(
         block.records, line, block.yards, parameters=central(EVIDENCE), evidence=EVIDENCE
     )

@@ -28,7 +28,7 @@ from swarmwatch.swarming.timeline import Days
 
 # the columns of what a state is worth: any but idle, given up, cells, then each target, afterswarm
 _BUSY, _GIVEN_UP, _HAS_CELLS, _TARGETS = 0, 1, 2, 3
-# colonies whose arrays (n_draws, n, n_days) stay in the processor's cache
+# numerical: with fewer the many short calls were measured to keep the other core waiting
 _COLONIES_A_PIECE = 4096
 _READINESS = ("preparation", "actions")
 

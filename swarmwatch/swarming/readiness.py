@@ -66,7 +66,7 @@ class Covariates:
     from_peak: Floats
     actions: Mapping[str, Flags]
 
-    def take(self, rows: Integers) -> "Covariates":
+    def take(self, rows: Integers | slice) -> "Covariates":
         """Return some colonies."""
         plain = {f.name: getattr(self, f.name)[rows] for f in fields(self) if f.name != "actions"}
         return Covariates(**plain, actions={k: v[rows] for k, v in self.actions.items()})
@@ -159,6 +159,7 @@ def log_ratio(covariates: Covariates, parameters: Parameters) -> Floats:
     log_crowding, error = (a.T.copy() for a in _log_crowding(covariates, parameters))
     congestion = covariates.congestion.T - parameters["preparation.reference_congestion"][0]
     congestion = np.nan_to_num(congestion, nan=0.0)
+    congested = bool(congestion.any())
     standing = _standing(covariates, parameters)
     # a day's colonies lie side by side in memory, as what is done next goes from day to day
     out = np.empty((parameters.draws, *log_crowding.shape))
@@ -167,7 +168,7 @@ def log_ratio(covariates: Covariates, parameters: Parameters) -> Floats:
         value = one.numbers()
         crowding = np.exp(log_crowding + value["preparation.counting_error"] * error)
         np.add(crowding_log_ratio(crowding, one), standing[draw], out=total)
-        if congestion.any():
+        if congested:
             total += value["preparation.congestion_effect"] * congestion
         _add_crowding_by_age(total, covariates.queen_age_y, crowding, value)
         _add_of_the_day(total, covariates, value)

@@ -42,8 +42,9 @@ SEED = 20260401
 MOST_IN_WORDS = 50_000
 _WEEK, _FORTNIGHT = 7, 14
 _TARGETS = (0, _WEEK, _FORTNIGHT)
-# sizes that keep a block's arrays in the processor's cache rather than in memory
+# numerical: keeps a block's arrays in the processor's cache rather than in memory
 _COLONIES_A_BLOCK = 1000
+# numerical: with fewer, what each block costs once was measured to weigh
 _SINGLE_LOOKS_A_BLOCK = 16_384
 # numerical: colonies a yard and day from which sharing their work was measured to be faster
 _FEWEST_TO_SHARE = 24
@@ -240,8 +241,7 @@ def _jobs_once(
     )
 
     def scores_on(first: int) -> Callable[[Integers], pd.DataFrame]:
-        ahead = max(shared.last_start - days.on, 0)
-        after = Days(start=days.date(first), on=days.on - first, ahead=ahead)
+        after = shared.days_from(first)
 
         def scores(these: Integers) -> pd.DataFrame:
             block = block_on(

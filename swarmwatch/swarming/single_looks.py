@@ -5,7 +5,7 @@ reference belief and likelihood. The states but idle then keep their proportions
 they are worth comes down to a few numbers a pattern; a colony adds only its own readiness.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 
 import numpy as np
@@ -40,16 +40,20 @@ class Shared:
     `reference` the reference colony's belief (n_draws, n_yards, n_states) on evenings of looks;
     `cells`, by whether the queen is clipped, the worth (n_days, n_targets + 1, n_yards, n_draws,
     n_ages) of cells: the swarm by each target, then the afterswarm; `ahead` (n_draws, n_days) the
-    chance of an afterswarm by the days since the prime swarm; `last_start` the last evening on
-    which cells may be started whose swarm leaves by the last target.
+    chance of an afterswarm by the days since the prime swarm; `days` the line of days up to the
+    last on which cells may be started whose swarm leaves by the last target.
     """
 
     setting: Setting
     reference: dict[int, Floats]
     cells: dict[bool, Floats]
     ahead: Floats
-    last_start: int
+    days: Days
     readiness: Parameters
+
+    def days_from(self, first: int) -> Days:
+        """Return the line of days that begins on the evening of a look."""
+        return replace(self.days, start=self.days.date(first), on=self.days.on - first)
 
 
 def shared_of(
@@ -92,13 +96,14 @@ def shared_of(
         )
         for cut in clipped
     }
+    last_start = max((_last_start(worth) for worth in cells.values()), default=0)
     sets = {k: v for k, v in setting.parameters.sets.items() if k.partition(".")[0] in _READINESS}
     return Shared(
         setting=setting,
         reference=reference_course(course, setting.rates, looked),
         cells=cells,
         ahead=ahead,
-        last_start=max((_last_start(worth) for worth in cells.values()), default=0),
+        days=replace(days, ahead=max(last_start - days.on, 0)),
         readiness=Parameters(sets=sets, draws=setting.parameters.draws),
     )
 
@@ -114,8 +119,8 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
     Parameters
     ----------
     block
-        The colonies, in order of yard; evening 0 of its days is that of the look, the last one
-        at least `on` and the last start of `shared`; note i is that of colony i.
+        The colonies, in order of yard, on the days that `shared` gives from the look on; note i
+        is that of colony i.
     shared
         What they share.
     first
@@ -146,9 +151,7 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
                 first=first,
             )
             groups.append(_Group(colonies=mine, kind=of_kind, worth=worth))
-        ratio = log_ratio(
-            block.covariates.take(np.arange(piece.start, piece.stop)), shared.readiness
-        )
+        ratio = log_ratio(block.covariates.take(piece), shared.readiness)
         np.exp(ratio, out=ratio)
         out[:, piece], chance[:, piece] = _piece(ratio, groups)
     by = np.clip(out[..., 1:-1], 0, 1)

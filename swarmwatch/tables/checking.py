@@ -301,9 +301,11 @@ def _stands(cells: pd.Series, column: Column) -> bool:
     if column.kind in {"number", "count"}:
         values = cells.array[~cells.isna().to_numpy()].to_numpy(dtype=np.float64)
         return _within_limits(values, column)
+    if column.kind == "instant":
+        return True
     # a table holds the same few words over and over
     words = pd.unique(cells.to_numpy(dtype=object))
-    return column.kind == "instant" or _are_read({v for v in words if isinstance(v, str)}, column)
+    return _are_read({v for v in words if isinstance(v, str)}, column)
 
 
 def _within_limits(values: NDArray[np.float64], column: Column) -> bool:

@@ -1,7 +1,6 @@
 """The shared backward pass against carrying each colony's belief forward day by day."""
 
 import datetime as dt
-from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -174,10 +173,12 @@ def test_what_is_worked_out_once_for_a_crowd_agrees_with_the_general_filter(rows
     shared = shared_of(
         setting, block.days, looked={first}, clipped={clipped == "yes"}, targets=(0, 7, 14)
     )
-    ahead = max(shared.last_start - block.days.on, 0)
-    line = replace(block.days, start=block.days.date(first), on=block.days.on - first, ahead=ahead)
     after_look = block_on(
-        block.records, line, block.yards, parameters=central(EVIDENCE), evidence=EVIDENCE
+        block.records,
+        shared.days_from(first),
+        block.yards,
+        parameters=central(EVIDENCE),
+        evidence=EVIDENCE,
     )
     chances = chances_of_single_looks(after_look, shared, first=first, targets=3)
     for part in ("by", "after", "cells"):

@@ -3,11 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
-from scipy.optimize import minimize
-from scipy.special import expit
 
 from swarmwatch.evidence import Z_HIGH, Entry, Evidence, load_evidence
 from swarmwatch.swarming.backtest_known import Tables, conformed
@@ -23,13 +19,12 @@ from swarmwatch.swarming.learn_likelihood import (
     thinned,
     values_at,
 )
+from swarmwatch.swarming.learn_steps import Found, Learning, learn_in_steps, untouched
 
 __all__ = ["Learned", "fit", "own_evidence_text", "with_learned"]
 
-Floats = NDArray[np.float64]
-# numerical: evenings worked through, and how often the chances are drawn anew as straight lines
+# numerical: evenings worked through
 _EVENINGS = 40
-_ROUNDS = 2
 _NAMES = {
     SINGLE_KEYS[0]: "colonies that swarm in a year",
     SINGLE_KEYS[1]: "effect of crowding",
@@ -55,8 +50,9 @@ class Learned:
     Attributes
     ----------
     table
-        A row an evidence key: ``key``, ``name``, ``unit``, ``published``, ``fitted``, ``learned``
-        (the one to use: `fitted` only if `better`), ``low`` and ``high`` (the 80 % range of
+        A row an evidence key: ``key``, ``name``, ``unit``, ``published``, ``fitted`` (by the last
+        step that foretold better, by all numbers together where none did), ``learned`` (the one
+        to use: `fitted` only if `better`), ``low`` and ``high`` (the 80 % range of
         `learned`), ``change`` (of `fitted`, in standard deviations of the published range),
         ``source`` and ``grade`` of the published value, ``words``.
     entries
@@ -121,6 +117,8 @@ def fit(
 
     Colonies without an outcome are left out; treated ones count up to the treatment. The penalty
     is a normal prior on each number's own scale, the published range being its central 80 %.
+    The level, how many colonies swarm in a year, is learned alone first, then all numbers
+    together; each step is gone only if it foretells left-out seasons better (`learn_in_steps`).
     The logits of the chances are taken as straight lines in the numbers, drawn twice; the
     losses of left-out seasons are reckoned by the model itself. The range of a learned number is
     that of the normal law with the curvature at the best point (Laplace's approximation); that of
@@ -131,100 +129,11 @@ def fit(
     prior = prior_of(evidence)
     rows = intervals(read, evidence=evidence, seasons=seasons)
     if rows.empty:
-        return _learned(_untouched(prior), pd.DataFrame(), rows, evidence, prior)
+        return _learned(untouched(prior), rows, evidence, prior)
     past = Past(read, thinned(rows, most=_EVENINGS), evidence)
     if past.rows.empty:
-        return _learned(_untouched(prior), pd.DataFrame(), past.rows, evidence, prior)
-    at = prior.middle
-    for _ in range(_ROUNDS):
-        lines = _lines(past, at, prior)
-        at = _best(lines, past.rows, prior)
-    found = _Found(point=at, sd=_spread(lines, past.rows, prior, at))
-    return _learned(found, _losses(past, lines, prior), rows, evidence, prior)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Found:
-    """Where the numbers were found to lie, (5,) on the scales of `Prior`, and how surely."""
-
-    point: Floats
-    sd: Floats
-
-
-def _untouched(prior: Prior) -> _Found:
-    return _Found(point=prior.middle, sd=prior.sd)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Lines:
-    """Logits (n_rows,) at `point` (5,) and their slopes (5, n_rows)."""
-
-    point: Floats
-    logits: Floats
-    slopes: Floats
-
-    def at(self, point: Floats) -> Floats:
-        return self.logits + (point - self.point) @ self.slopes
-
-    def take(self, rows: "NDArray[np.bool_]") -> "_Lines":
-        return _Lines(point=self.point, logits=self.logits[rows], slopes=self.slopes[:, rows])
-
-
-def _lines(past: Past, point: Floats, prior: Prior) -> _Lines:
-    """Draw the logits as straight lines over half a standard deviation of the prior."""
-    steps = prior.sd / 2
-    logits = past.logits(np.vstack([point, point + np.diag(steps)]))
-    return _Lines(point=point, logits=logits[0], slopes=(logits[1:] - logits[0]) / steps[:, None])
-
-
-def _best(lines: _Lines, rows: pd.DataFrame, prior: Prior) -> Floats:
-    """Return the point (5,) of least loss and penalty."""
-    swarmed = rows["swarmed"].to_numpy(dtype=float)
-    weight = rows["weight"].to_numpy(dtype=float)
-
-    def worth(moved: Floats) -> tuple[float, Floats]:
-        logits = lines.at(prior.middle + moved * prior.sd)
-        loss = float(weight @ _log_loss(logits, swarmed) + moved @ moved / 2)
-        slope = (lines.slopes @ (weight * (expit(logits) - swarmed))) * prior.sd
-        return loss, slope + moved
-
-    found = minimize(worth, np.zeros(len(LEARNT)), jac=True, method="BFGS")
-    return np.asarray(prior.middle + found.x * prior.sd, dtype=np.float64)
-
-
-def _spread(lines: _Lines, rows: pd.DataFrame, prior: Prior, point: Floats) -> Floats:
-    """Return the standard deviations (5,) that outcomes and prior together leave at a point."""
-    chance = expit(lines.at(point))
-    weight = rows["weight"].to_numpy(dtype=float) * chance * (1 - chance)
-    slopes = lines.slopes * prior.sd[:, None]
-    curvature = (slopes * weight) @ slopes.T + np.eye(len(LEARNT))
-    return np.asarray(prior.sd * np.sqrt(np.diag(np.linalg.inv(curvature))))
-
-
-def _log_loss(logits: Floats, swarmed: Floats) -> Floats:
-    return np.asarray(np.logaddexp(0, logits) - swarmed * logits)
-
-
-def _losses(past: Past, lines: _Lines, prior: Prior) -> pd.DataFrame:
-    """Return each colony-season's losses: of the published numbers, and of those of other seasons.
-
-    ``colony``, ``season``, ``swarms``, ``published``, ``learned``; empty with one season only.
-    """
-    season = past.rows["season"].to_numpy(dtype=int)
-    years = np.unique(season)
-    if len(years) < 2:
-        return pd.DataFrame()
-    points = [_best(lines.take(season != year), past.rows[season != year], prior) for year in years]
-    logits = past.logits(np.vstack([prior.middle, *points]))
-    swarmed = past.rows["swarmed"].to_numpy(dtype=float)
-    weight = past.rows["weight"].to_numpy(dtype=float)
-    own = 1 + np.searchsorted(years, season)
-    losses = past.rows[["colony", "season"]].assign(
-        swarms=swarmed,
-        published=weight * _log_loss(logits[0], swarmed),
-        learned=weight * _log_loss(logits[own, np.arange(len(season))], swarmed),
-    )
-    return losses.groupby(["season", "colony"], as_index=False).sum()
+        return _learned(untouched(prior), past.rows, evidence, prior)
+    return _learned(learn_in_steps(past, prior), rows, evidence, prior)
 
 
 def _by_season(losses: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
@@ -244,38 +153,22 @@ def _by_season(losses: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _is_better(losses: pd.DataFrame) -> bool:
-    """Tell whether the gain is more than its own standard error.
-
-    Source: the one-standard-error rule, Breiman, Friedman, Olshen & Stone 1984, Classification
-    and Regression Trees.
-    """
-    if losses.empty:
-        return False
-    gain = (losses["published"] - losses["learned"]).to_numpy()
-    if len(gain) < 2:
-        return False
-    return bool(gain.mean() > gain.std(ddof=1) / np.sqrt(len(gain)))
-
-
-def _learned(
-    found: _Found, losses: pd.DataFrame, rows: pd.DataFrame, evidence: Evidence, prior: Prior
-) -> Learned:
-    better = _is_better(losses)
+def _learned(learning: Learning, rows: pd.DataFrame, evidence: Evidence, prior: Prior) -> Learned:
+    found, better = learning.found, learning.better
     colonies = len(rows[["colony", "season"]].drop_duplicates())
     entries = _entries(found, evidence, prior) if better else {}
     return Learned(
         table=_table(found, entries, evidence, prior),
         entries=entries,
-        losses=_by_season(losses, rows),
+        losses=_by_season(learning.losses, rows),
         colonies=colonies,
         swarms=int(rows["swarmed"].sum()),
         better=better,
-        advice=_advice(colonies, seasons=rows["season"].nunique(), better=better),
+        advice=_advice(colonies, rows["season"].nunique(), learning),
     )
 
 
-def _entries(found: _Found, evidence: Evidence, prior: Prior) -> dict[str, Entry]:
+def _entries(found: Found, evidence: Evidence, prior: Prior) -> dict[str, Entry]:
     """Return the numbers that moved, with the range that outcomes and prior leave them."""
     low, fitted, high = (
         values_at(found.point + z * found.sd, evidence) for z in (-Z_HIGH, 0, Z_HIGH)
@@ -288,14 +181,14 @@ def _entries(found: _Found, evidence: Evidence, prior: Prior) -> dict[str, Entry
     return out
 
 
-def _moved(found: _Found, prior: Prior) -> dict[str, float]:
+def _moved(found: Found, prior: Prior) -> dict[str, float]:
     """Return how far each number moved, in standard deviations of the published range."""
     by = dict(zip(LEARNT, ((found.point - prior.middle) / prior.sd).tolist(), strict=True))
     return {key: by[EYE if key in EYE_KEYS else key] for key in (*SINGLE_KEYS, *EYE_KEYS)}
 
 
 def _table(
-    found: _Found, entries: Mapping[str, Entry], evidence: Evidence, prior: Prior
+    found: Found, entries: Mapping[str, Entry], evidence: Evidence, prior: Prior
 ) -> pd.DataFrame:
     fitted = values_at(found.point, evidence)
     rows = []
@@ -327,7 +220,7 @@ def _words(key: str, moved: float) -> str:
     return _MEANING[key][0 if moved > 0 else 1]
 
 
-def _advice(colonies: int, *, seasons: int, better: bool) -> str:
+def _advice(colonies: int, seasons: int, learning: Learning) -> str:
     if not colonies:
         return (
             "Nothing to learn from yet, so nothing moves. When a season is over, note in the table "
@@ -339,16 +232,20 @@ def _advice(colonies: int, *, seasons: int, better: bool) -> str:
             "Keep the published values: these outcomes are of one season, and only a second one "
             "can show whether what was learned holds. Note the outcomes of the next season, too."
         )
-    if better:
+    if not learning.better:
         return (
-            "Use the learned values: on seasons left out of the learning they foretold swarms "
-            "better than the published ones, by more than its standard error. They are learned "
-            "from few colonies; learn again after each season."
+            "Keep the published values: on seasons left out of the learning the learned ones "
+            "foretold swarms no better, or by less than its standard error."
         )
-    return (
-        "Keep the published values: on seasons left out of the learning the learned ones foretold "
-        "swarms no better, or by less than its standard error."
+    use = (
+        "Use the learned values: on seasons left out of the learning they foretold swarms "
+        "better than the published ones, by more than its standard error. "
     )
+    alone = (
+        "Only how many swarm was learned: with the other numbers, too, they foretold no better. "
+    )
+    few = "They are learned from few colonies; learn again after each season."
+    return f"{use}{'' if learning.whole else alone}{few}"
 
 
 def own_evidence_text(learned: Learned) -> str:

@@ -12,14 +12,14 @@ from swarmwatch.swarming.learn_likelihood import (
     EYE_KEYS,
     LEARNT,
     SINGLE_KEYS,
+    Normal,
     Past,
-    Prior,
     intervals,
     prior_of,
     thinned,
     values_at,
 )
-from swarmwatch.swarming.learn_steps import Found, Learning, learn_in_steps, untouched
+from swarmwatch.swarming.learn_steps import Learning, learn_in_steps, untouched
 
 __all__ = ["Learned", "fit", "own_evidence_text", "with_learned"]
 
@@ -153,7 +153,7 @@ def _by_season(losses: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _learned(learning: Learning, rows: pd.DataFrame, evidence: Evidence, prior: Prior) -> Learned:
+def _learned(learning: Learning, rows: pd.DataFrame, evidence: Evidence, prior: Normal) -> Learned:
     found, better = learning.found, learning.better
     colonies = len(rows[["colony", "season"]].drop_duplicates())
     entries = _entries(found, evidence, prior) if better else {}
@@ -168,10 +168,10 @@ def _learned(learning: Learning, rows: pd.DataFrame, evidence: Evidence, prior: 
     )
 
 
-def _entries(found: Found, evidence: Evidence, prior: Prior) -> dict[str, Entry]:
+def _entries(found: Normal, evidence: Evidence, prior: Normal) -> dict[str, Entry]:
     """Return the numbers that moved, with the range that outcomes and prior leave them."""
     low, fitted, high = (
-        values_at(found.point + z * found.sd, evidence) for z in (-Z_HIGH, 0, Z_HIGH)
+        values_at(found.middle + z * found.sd, evidence) for z in (-Z_HIGH, 0, Z_HIGH)
     )
     out = {}
     for key, moved in _moved(found, prior).items():
@@ -181,16 +181,16 @@ def _entries(found: Found, evidence: Evidence, prior: Prior) -> dict[str, Entry]
     return out
 
 
-def _moved(found: Found, prior: Prior) -> dict[str, float]:
+def _moved(found: Normal, prior: Normal) -> dict[str, float]:
     """Return how far each number moved, in standard deviations of the published range."""
-    by = dict(zip(LEARNT, ((found.point - prior.middle) / prior.sd).tolist(), strict=True))
+    by = dict(zip(LEARNT, ((found.middle - prior.middle) / prior.sd).tolist(), strict=True))
     return {key: by[EYE if key in EYE_KEYS else key] for key in (*SINGLE_KEYS, *EYE_KEYS)}
 
 
 def _table(
-    found: Found, entries: Mapping[str, Entry], evidence: Evidence, prior: Prior
+    found: Normal, entries: Mapping[str, Entry], evidence: Evidence, prior: Normal
 ) -> pd.DataFrame:
-    fitted = values_at(found.point, evidence)
+    fitted = values_at(found.middle, evidence)
     rows = []
     for key, moved in _moved(found, prior).items():
         published = evidence.value(key)

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 
-from swarmwatch.evidence import Z_HIGH, Evidence, scale_of
+from swarmwatch.evidence import Z_HIGH, Entry, Evidence, scale_of
 from swarmwatch.swarming.backtest import season_days
 from swarmwatch.swarming.backtest_known import known_on
 from swarmwatch.swarming.backtest_labels import FATE, fates, labels
@@ -38,8 +38,8 @@ _LEAST = float(np.finfo(np.float32).eps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Prior:
-    """Where each learnt number stands before any outcome, on its own scale.
+class Normal:
+    """Where each learnt number is thought to stand, and how surely: normal laws on its own scale.
 
     `middle` and `sd` are (5,) in the order of `LEARNT`: logit, plain, log, days, shift of logits.
     """
@@ -48,8 +48,8 @@ class Prior:
     sd: Floats
 
 
-def prior_of(evidence: Evidence) -> Prior:
-    """Return the prior: centred on the published value, as wide as the published range.
+def prior_of(evidence: Evidence) -> Normal:
+    """Return what is thought before any outcome: the published value, as wide as its range.
 
     The keeper's eye is one shift of the logits of `EYE_KEYS`, as wide as these are on average.
     """
@@ -62,14 +62,14 @@ def prior_of(evidence: Evidence) -> Prior:
 
     middle = [scale_of(evidence[k].distribution)[0](evidence.value(k)) for k in SINGLE_KEYS]
     spread = [sd(k) for k in SINGLE_KEYS]
-    return Prior(
+    return Normal(
         middle=np.array([*middle, 0.0]),
         sd=np.array([*spread, float(np.mean([sd(k) for k in EYE_KEYS]))]),
     )
 
 
 def values_at(point: Floats, evidence: Evidence) -> dict[str, float]:
-    """Return the value of each evidence key at one point (5,) of the scales of `Prior`."""
+    """Return the value of each evidence key at one point (5,) of the scales of `Normal`."""
     out = {
         k: float(scale_of(evidence[k].distribution)[1](x))
         for k, x in zip(SINGLE_KEYS, point, strict=False)
@@ -190,9 +190,12 @@ class Past:
     def __init__(
         self, read: Mapping[str, pd.DataFrame], rows: pd.DataFrame, evidence: Evidence
     ) -> None:
-        self._evidence = evidence
         self._prior = prior_of(evidence)
         self._drawn = drawn(evidence, draws=_DRAWS, seed=_SEED)
+        self._off = {
+            key: (evidence[key], _off_value(evidence[key], self._drawn[key]))
+            for key in (*SINGLE_KEYS, *EYE_KEYS)
+        }
         middle = central(evidence)
         self._blocks: list[tuple[Block, pd.DataFrame]] = []
         for on, part in rows.groupby("on"):
@@ -206,29 +209,29 @@ class Past:
             else rows.iloc[:0]
         )
 
-    def logits(self, points: Floats) -> Floats:
+    def logits(self, points: Floats, sd: Floats) -> Floats:
         """Return the logit of each interval's chance (n_points, n_rows) at each point.
 
-        `points` is (n_points, 5) on the scales of `Prior`. Weather that was not yet known is the
-        expected one.
+        `points` is (n_points, 5) on the scales of `Normal`; `sd`, of the same shape or (5,), how
+        surely the numbers are known there. The keeper's eye stays as unsure as published. As in
+        the score, a draw counts for as much as it explains what was seen of the colony. Weather
+        that was not yet known is the expected one.
         """
-        parameters = self._moved(points)
+        parameters = self._moved(points, np.broadcast_to(sd, points.shape))
         parts = [self._of_block(b, rows, parameters, len(points)) for b, rows in self._blocks]
         return np.concatenate(parts, axis=1)
 
-    def _moved(self, points: Floats) -> Parameters:
+    def _moved(self, points: Floats, sd: Floats) -> Parameters:
         """Return the draws of every point, one point's after the other's."""
         sets = {k: np.tile(v, len(points)) for k, v in self._drawn.sets.items()}
         move = np.repeat(points - self._prior.middle, _DRAWS, axis=0)
-        for i, key in enumerate(LEARNT):
-            for one in EYE_KEYS if key == EYE else (key,):
-                kind = self._evidence[one].distribution
-                if kind == "lognormal":
-                    sets[one] = np.exp(np.log(sets[one]) + move[:, i])
-                elif kind == "logit-normal":
-                    sets[one] = expit(logit(sets[one]) + move[:, i])
-                else:
-                    sets[one] = sets[one] + move[:, i]
+        width = np.repeat(sd / self._prior.sd, _DRAWS, axis=0)
+        width[:, LEARNT.index(EYE)] = 1
+        for key, (entry, off) in self._off.items():
+            i = LEARNT.index(EYE if key in EYE_KEYS else key)
+            to_scale, from_scale = scale_of(entry.distribution)
+            at = to_scale(entry.value) + np.tile(off, len(points)) * width[:, i] + move[:, i]
+            sets[key] = from_scale(at)
         return Parameters(sets=sets, draws=len(points) * _DRAWS)
 
     def _of_block(
@@ -236,14 +239,21 @@ class Past:
     ) -> Floats:
         horizons = sorted(set(rows["horizon_d"].astype(int)))
         setting = setting_of(block, parameters, seed=None, chance_key=BASE_RATE)
-        by = chances_of(block, setting, (0, *horizons)).by
-        by = by.reshape(points, _DRAWS, *by.shape[1:])
+        found = chances_of(block, setting, (0, *horizons))
+        by = found.by.reshape(points, _DRAWS, *found.by.shape[1:])
         colony = pd.Index(block.records.colonies["colony"]).get_indexer(pd.Index(rows["colony"]))
         at = 1 + np.searchsorted(horizons, rows["horizon_d"].to_numpy(dtype=int))
         gone, left = by[:, :, colony, 0], by[:, :, colony, at]
-        here = np.maximum((1 - gone).sum(axis=1), _LEAST)
-        chance = np.maximum(left - gone, 0).sum(axis=1) / here
+        weight = found.weight.reshape(points, _DRAWS, -1)[:, :, colony]
+        here = np.maximum((weight * (1 - gone)).sum(axis=1), _LEAST * weight.sum(axis=1))
+        chance = (weight * np.maximum(left - gone, 0)).sum(axis=1) / here
         return np.asarray(logit(np.clip(chance, _LEAST, 1 - _LEAST)), dtype=np.float64)
+
+
+def _off_value(entry: Entry, drawn_values: Floats) -> Floats:
+    """Return how far the draws of an entry lie off its value, on its own scale."""
+    to_scale, _ = scale_of(entry.distribution)
+    return np.array([to_scale(x) for x in drawn_values.tolist()]) - to_scale(entry.value)
 
 
 def _blocks_on(

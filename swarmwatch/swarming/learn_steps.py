@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import expit
 
-from swarmwatch.swarming.learn_likelihood import BASE_RATE, LEARNT, Past, Prior
+from swarmwatch.swarming.learn_likelihood import BASE_RATE, LEARNT, Normal, Past
 
-__all__ = ["Found", "Learning", "learn_in_steps", "untouched"]
+__all__ = ["Learning", "learn_in_steps", "untouched"]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -19,14 +19,6 @@ _ROUNDS = 2
 _LEVEL = np.array([key == BASE_RATE for key in LEARNT])
 _ALL = np.ones(len(LEARNT), dtype=bool)
 _LOSSES = ("season", "colony", "swarms", "published", "learned")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
-    """Where the numbers were found to lie, (5,) on the scales of `Prior`, and how surely."""
-
-    point: Floats
-    sd: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,19 +38,18 @@ class Learning:
         `found` is of all numbers together, not of the level alone.
     """
 
-    found: Found
+    found: Normal
     losses: pd.DataFrame
     better: bool
     whole: bool
 
 
-def untouched(prior: Prior) -> Learning:
+def untouched(prior: Normal) -> Learning:
     """Return what is learned from nothing."""
-    found = Found(point=prior.middle, sd=prior.sd)
-    return Learning(found=found, losses=pd.DataFrame(), better=False, whole=True)
+    return Learning(found=prior, losses=pd.DataFrame(), better=False, whole=True)
 
 
-def learn_in_steps(past: Past, prior: Prior) -> Learning:
+def learn_in_steps(past: Past, prior: Normal) -> Learning:
     """Free the level, then all numbers; go each step only where it foretells left-out seasons.
 
     A step is gone if it lowers the log loss of the seasons left out by more than the standard
@@ -83,7 +74,7 @@ def learn_in_steps(past: Past, prior: Prior) -> Learning:
     )
 
 
-def _losses(past: Past, prior: Prior, steps: list["_Step"]) -> pd.DataFrame:
+def _losses(past: Past, prior: Normal, steps: list["_Step"]) -> pd.DataFrame:
     """Return each colony-season's losses with the numbers learned from the other seasons.
 
     ``season``, ``colony``, ``swarms``; 0: with the published numbers; 1, 2, ...: after each step.
@@ -95,8 +86,9 @@ def _losses(past: Past, prior: Prior, steps: list["_Step"]) -> pd.DataFrame:
         return pd.DataFrame()
     swarmed = past.rows["swarmed"].to_numpy(dtype=float)
     weight = past.rows["weight"].to_numpy(dtype=float)
-    points = [step.best(past.rows, prior, season != year) for step in steps for year in years]
-    logits = past.logits(np.vstack([prior.middle, *points]))
+    found = [step.found(past.rows, prior, season != year) for step in steps for year in years]
+    tried = [prior, *found]
+    logits = past.logits(np.array([n.middle for n in tried]), np.array([n.sd for n in tried]))
     losses = past.rows[["season", "colony"]].assign(swarms=swarmed)
     at, every = np.searchsorted(years, season), np.arange(len(season))
     for i in range(1 + len(steps)):
@@ -129,44 +121,43 @@ class _Step:
     def at(self, point: Floats) -> Floats:
         return self.logits + (point - self.point) @ self.slopes
 
-    def best(self, rows: pd.DataFrame, prior: Prior, used: Flags | None = None) -> Floats:
-        """Return the point (5,) of least loss and penalty over the `used` rows, all by default."""
+    def found(self, rows: pd.DataFrame, prior: Normal, used: Flags | None = None) -> Normal:
+        """Return where the `used` rows, all by default, and the prior let the numbers stand.
+
+        The middle is the point of least loss and penalty, the spread that of the curvature there.
+        """
         used = np.ones(len(rows), dtype=bool) if used is None else used
         swarmed = rows["swarmed"].to_numpy(dtype=float)[used]
         weight = rows["weight"].to_numpy(dtype=float)[used]
-        slopes = self.slopes[:, used]
+        slopes = self.slopes[:, used] * prior.sd[:, None]
 
         def worth(moved: Floats) -> tuple[float, Floats]:
             logits = self.at(prior.middle + moved * prior.sd)[used]
             loss = float(weight @ _log_loss(logits, swarmed) + moved @ moved / 2)
-            slope = (slopes @ (weight * (expit(logits) - swarmed))) * prior.sd
-            return loss, slope + moved
+            return loss, slopes @ (weight * (expit(logits) - swarmed)) + moved
 
-        found = minimize(worth, np.zeros(len(LEARNT)), jac=True, method="BFGS")
-        return np.asarray(prior.middle + found.x * prior.sd, dtype=np.float64)
-
-    def found(self, rows: pd.DataFrame, prior: Prior) -> Found:
-        """Return the best point, and the standard deviations that outcomes and prior leave."""
-        point = self.best(rows, prior)
-        chance = expit(self.at(point))
-        weight = rows["weight"].to_numpy(dtype=float) * chance * (1 - chance)
-        slopes = self.slopes * prior.sd[:, None]
-        curvature = (slopes * weight) @ slopes.T + np.eye(len(LEARNT))
-        return Found(point=point, sd=prior.sd * np.sqrt(np.diag(np.linalg.inv(curvature))))
+        best = minimize(worth, np.zeros(len(LEARNT)), jac=True, method="BFGS")
+        middle = prior.middle + best.x * prior.sd
+        chance = expit(self.at(middle)[used])
+        curvature = (slopes * weight * chance * (1 - chance)) @ slopes.T + np.eye(len(LEARNT))
+        return Normal(middle=middle, sd=prior.sd * np.sqrt(np.diag(np.linalg.inv(curvature))))
 
 
-def _step(past: Past, prior: Prior, free: Flags) -> _Step:
-    """Draw the logits as straight lines in the free numbers, over half a prior's deviation."""
-    point = prior.middle
+def _step(past: Past, prior: Normal, free: Flags) -> _Step:
+    """Draw the logits as straight lines in the free numbers, over half a prior's deviation.
+
+    They are drawn first at the prior, then where the numbers were found to stand, as surely.
+    """
+    at = prior
     for _ in range(_ROUNDS):
-        step = _drawn(past, prior, free, point)
-        point = step.best(past.rows, prior)
+        step = _drawn(past, prior, free, at)
+        at = step.found(past.rows, prior)
     return step
 
 
-def _drawn(past: Past, prior: Prior, free: Flags, point: Floats) -> _Step:
+def _drawn(past: Past, prior: Normal, free: Flags, at: Normal) -> _Step:
     ways = np.diag(prior.sd / 2)[free]
-    logits = past.logits(np.vstack([point, point + ways]))
+    logits = past.logits(np.vstack([at.middle, at.middle + ways]), at.sd)
     slopes = np.zeros((len(LEARNT), logits.shape[1]))
     slopes[free] = (logits[1:] - logits[0]) / (prior.sd / 2)[free, None]
-    return _Step(free=free, point=point, logits=logits[0], slopes=slopes)
+    return _Step(free=free, point=at.middle, logits=logits[0], slopes=slopes)

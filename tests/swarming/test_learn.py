@@ -5,13 +5,16 @@ import datetime as dt
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.special import expit
 
 from swarmwatch.evidence import load_evidence
+from swarmwatch.swarming import learn_likelihood
 from swarmwatch.swarming.backtest_known import conformed
 from swarmwatch.swarming.learn import fit, own_evidence_text
 from swarmwatch.swarming.learn_likelihood import (
     BASE_RATE,
     EYE_KEYS,
+    LEARNT,
     SINGLE_KEYS,
     Past,
     intervals,
@@ -19,9 +22,12 @@ from swarmwatch.swarming.learn_likelihood import (
     thinned,
     values_at,
 )
+from swarmwatch.swarming.score import DRAWS, SEED, score_colonies
 
 YARD = {"apiary": "Home", "latitude": 50.0, "longitude": 10.0, "season_peak": "05-30"}
 COLONIES = 10
+# the level known to a hundredth of its published spread, the other numbers as unsure as that
+SURE = np.where(np.array(LEARNT) == BASE_RATE, 0.01, 1.0)
 
 
 def day(year, from_peak):
@@ -250,5 +256,41 @@ def test_a_higher_base_rate_raises_the_chance_of_every_interval():
     prior = prior_of(evidence)
     higher = prior.middle.copy()
     higher[SINGLE_KEYS.index(BASE_RATE)] += prior.sd[0]
-    published, raised = trial.logits(np.vstack([prior.middle, higher]))
+    published, raised = trial.logits(np.vstack([prior.middle, higher]), prior.sd)
     assert (raised > published).all()
+
+
+def test_the_chance_learned_from_is_the_scores_own(monkeypatch):
+    # what is left between them is the weather: expected here, drawn there
+    looks = [
+        {"colony": f"C{i}", "date": day(2025, at), "combs": 10, "combs_bees": bees}
+        for i, bees in enumerate((6, 10, 16))
+        for at in (-24, -16, -8, 0)
+    ]
+    looks.append({"colony": "C3", "date": day(2025, 0), "queen_cells_egg": 3})
+    looks.append({"colony": "C4", "date": day(2025, -9), "queen_cells_egg": 2})
+    read = conformed(past({2025: 0}, inspections=looks))
+    names = [f"C{i}" for i in range(5)]
+    at = {"season": 2025, "on": day(2025, 0), "horizon_d": 14, "swarmed": 0.0, "weight": 1.0}
+    monkeypatch.setattr(learn_likelihood, "_DRAWS", DRAWS)
+    monkeypatch.setattr(learn_likelihood, "_SEED", SEED)
+    evidence = load_evidence()
+    trial = Past(read, pd.DataFrame({"colony": names, **at}), evidence)
+    prior = prior_of(evidence)
+    tables = {k: read[k] for k in ("colonies", "inspections", "events", "apiaries", "weather")}
+    scores = score_colonies(**tables, on=at["on"].date(), words=False).set_index("colony")
+    learned_from = expit(trial.logits(prior.middle[None], prior.sd)[0])
+    np.testing.assert_allclose(learned_from, scores.loc[names, "p_14d"], rtol=0.1)
+
+
+def test_notes_say_less_of_a_level_that_is_known_surely():
+    # looks without cells make a low level likelier, unless it is known
+    empty = [{"colony": "C0", "date": day(2025, at)} for at in (-24, -16, -8, 0)]
+    rows = pd.DataFrame(
+        {"colony": ["C0", "C1"], "season": 2025, "on": day(2025, 0), "horizon_d": 14}
+    ).assign(swarmed=0.0, weight=1.0)
+    evidence = load_evidence()
+    trial = Past(conformed(past({2025: 0}, inspections=empty)), rows, evidence)
+    prior = prior_of(evidence)
+    unsure, sure = (trial.logits(prior.middle[None], sd)[0] for sd in (prior.sd, prior.sd * SURE))
+    assert unsure[1] - unsure[0] > sure[1] - sure[0]

@@ -7,14 +7,14 @@ import pandas as pd
 from scipy.special import expit
 from sklearn.linear_model import LogisticRegression
 
-from swarmwatch.swarming.learn_likelihood import BASE_RATE, LEARNT, Prior
+from swarmwatch.swarming.learn_likelihood import BASE_RATE, LEARNT, Normal
 from swarmwatch.swarming.learn_steps import learn_in_steps, untouched
 
 LEVEL = LEARNT.index(BASE_RATE)
 OTHERS = [i for i in range(len(LEARNT)) if i != LEVEL]
 SEASONS, COLONIES = 4, 60
 # middle and scale off 0 and 1, so that a slip between a number and its deviations shows
-PRIOR = Prior(middle=np.array([-1.0, 3.0, 0.5, 0.0, 0.0]), sd=np.array([0.5, 2.0, 0.4, 8.0, 0.6]))
+PRIOR = Normal(middle=np.array([-1.0, 3.0, 0.5, 0.0, 0.0]), sd=np.array([0.5, 2.0, 0.4, 8.0, 0.6]))
 
 
 @dataclass
@@ -24,7 +24,8 @@ class Straight:
     ways: np.ndarray
     rows: pd.DataFrame
 
-    def logits(self, points):
+    def logits(self, points, sd):
+        assert np.broadcast_to(sd, points.shape).shape == points.shape
         return (points - PRIOR.middle) / PRIOR.sd @ self.ways
 
 
@@ -47,7 +48,7 @@ def past_of(moved, *, seed=1, weight=1.0):
 
 def moved(learning):
     """Return how far the numbers moved, in deviations of the prior."""
-    return (learning.found.point - PRIOR.middle) / PRIOR.sd
+    return (learning.found.middle - PRIOR.middle) / PRIOR.sd
 
 
 def test_where_only_the_level_differs_the_level_alone_is_learned():
@@ -130,5 +131,5 @@ def test_a_single_colony_season_left_out_proves_nothing():
 def test_nothing_is_learned_from_nothing():
     learning = untouched(PRIOR)
     assert not learning.better
-    np.testing.assert_array_equal(learning.found.point, PRIOR.middle)
+    np.testing.assert_array_equal(learning.found.middle, PRIOR.middle)
     np.testing.assert_array_equal(learning.found.sd, PRIOR.sd)

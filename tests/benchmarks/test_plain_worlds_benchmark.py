@@ -10,30 +10,81 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from swarmwatch.evidence import load_evidence
 from swarmwatch.swarming.backtest import replay, season_days, summary, with_rivals
+from swarmwatch.swarming.backtest_learned import with_learned_score
 from swarmwatch.swarming.score import score_colonies
+from swarmwatch.tables import TABLES, conform
 
 sys.path.append(str(Path(__file__).parents[1] / "swarming"))
 from plain_worlds import WORLDS, seasons
 
 SHOWN = ["forecast", "horizon_d", "rate", "brier_skill", "roc_area", "slope", "mean_to_rate"]
 RIVALS = {"score": "p", "rule of thumb": "rule", "trained model": "trained"}
+EVIDENCE = load_evidence()
+score = functools.partial(score_colonies, words=False)
 
 
-def compared(world, *, colonies, every):
-    """Replay a world on an evening of every so many days; return a row a forecast and horizon."""
-    score = functools.partial(score_colonies, words=False)
+def compared(world, *, colonies, every, hives):
+    """Replay a world on an evening of every so many days; return a row a forecast and horizon.
+
+    The score is told nothing, and what so many hives of each other season teach it.
+    """
+    made = seasons(world, colonies=colonies, rng=np.random.default_rng(5))
+    known = {year: (tables, truth) for year, tables, truth in made}
     parts = []
-    for year, tables, truth in seasons(world, colonies=colonies, rng=np.random.default_rng(5)):
+    for year, tables, truth in made:
         days = season_days(tables, seasons=[year], every=every)
         parts.append(replay(tables, days=days, truth=truth, with_features=True, score=score))
     rows = with_rivals(pd.concat(parts, ignore_index=True), seed=1)
-    return summary(rows, RIVALS)[SHOWN]
+    shown = dict(RIVALS)
+
+    def again(season, evenings, evidence):
+        tables, truth = known[season]
+        return replay(tables, days=evenings, truth=truth, score=score, evidence=evidence)
+
+    for count in hives:
+        own = own_records(made, hives=count)
+        said = with_learned_score(rows, own, again=again, evidence=EVIDENCE)
+        for horizon in (7, 14):
+            rows[f"hives{count}_{horizon}d"] = said[f"learned_{horizon}d"].to_numpy()
+        shown[f"score, learned from {count} hives"] = f"hives{count}"
+    return summary(rows, shown)[SHOWN]
+
+
+def own_records(made, *, hives):
+    """Return the records of a keeper who has so many of each season's colonies, with outcomes."""
+    rng = np.random.default_rng(hives)
+    mine = {
+        c for _, t, _ in made for c in rng.choice(t["colonies"]["colony"], hives, replace=False)
+    }
+    parts = []
+    for year, tables, truth in made:
+        swarmed = truth["prime_on"].notna()
+        outcome = pd.DataFrame(
+            {
+                "colony": truth["colony"],
+                "season": year,
+                "outcome": np.where(swarmed, "swarmed", "no-swarm"),
+                "date": truth["prime_on"],
+            }
+        )
+        parts.append({**tables, "outcomes": conform(outcome, TABLES["outcomes"])})
+    joined = {}
+    for name in parts[0]:
+        every = pd.concat([p[name] for p in parts]).drop_duplicates(list(TABLES[name].key))
+        kept = every[every["colony"].isin(mine)] if "colony" in every else every
+        joined[name] = kept.reset_index(drop=True)
+    return joined
 
 
 def test_the_score_beside_its_rivals(benchmark):
-    # plainly run, one world of few colonies and evenings is enough
-    size = {"colonies": 150, "every": 7} if benchmark.enabled else {"colonies": 2, "every": 60}
+    # plainly run, one world of few colonies and evenings is enough, and nothing is learned
+    small, large = (
+        {"colonies": 2, "every": 60, "hives": ()},
+        {"colonies": 150, "every": 7, "hives": (3, 30)},
+    )
+    size = large if benchmark.enabled else small
     worlds = WORLDS if benchmark.enabled else {"usual": WORLDS["usual"]}
 
     def all_worlds():
@@ -41,4 +92,4 @@ def test_the_score_beside_its_rivals(benchmark):
 
     for name, found in benchmark.pedantic(all_worlds).items():
         print(f"\n{name}\n{found.round(3).to_string(index=False)}")  # noqa: T201
-        assert len(found) == 2 * len(RIVALS)
+        assert len(found) == 2 * (len(RIVALS) + len(size["hives"]))

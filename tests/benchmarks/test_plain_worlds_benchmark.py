@@ -82,7 +82,7 @@ def test_the_score_beside_its_rivals(benchmark):
     # plainly run, one world of few colonies and evenings is enough, and nothing is learned
     small, large = (
         {"colonies": 2, "every": 60, "hives": ()},
-        {"colonies": 150, "every": 7, "hives": (3, 30)},
+        {"colonies": 150, "every": 7, "hives": (3,)},
     )
     size = large if benchmark.enabled else small
     worlds = WORLDS if benchmark.enabled else {"usual": WORLDS["usual"]}

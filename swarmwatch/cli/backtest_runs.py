@@ -1,7 +1,7 @@
 """Which seasons does a backtest replay, and how do they come together?"""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,8 +19,8 @@ from swarmwatch.swarming.backtest import (
     summary,
     with_rivals,
 )
+from swarmwatch.swarming.backtest_known import joined
 from swarmwatch.swarming.backtest_learned import with_learned_score
-from swarmwatch.tables import TABLES
 
 if TYPE_CHECKING:
     from swarmwatch.swarming.simulate import Season
@@ -129,22 +129,12 @@ def of_simulation(
             say(f"world {world.number}, learning from the other seasons")
             rows = with_learned_score(
                 rows,
-                _joined(world.seasons),
+                joined([season.tables for season in world.seasons]),
                 again=partial(_again, {s.year: s for s in world.seasons}),
                 evidence=evidence,
             )
         parts.append(rows)
     return pd.concat(parts, ignore_index=True), [dict(w.seasons[0].tables) for w in made]
-
-
-def _joined(seasons: "Sequence[Season]") -> dict[str, pd.DataFrame]:
-    """Return the tables of some seasons of one world as one keeper's records."""
-    return {
-        name: pd.concat([s.tables[name] for s in seasons])
-        .drop_duplicates(list(TABLES[name].key))
-        .reset_index(drop=True)
-        for name in seasons[0].tables
-    }
 
 
 def _again(

@@ -1,7 +1,7 @@
 """What was known on the evening of a past day? Records stripped of everything that came later."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -25,6 +25,16 @@ def conformed(tables: Tables) -> dict[str, pd.DataFrame]:
             tables.get(name, pd.DataFrame(columns=list(TABLES[name].names))), TABLES[name]
         )
         for name in USED
+    }
+
+
+def joined(parts: Sequence[Tables]) -> dict[str, pd.DataFrame]:
+    """Return the tables of some seasons, each of the same names, as one keeper's records."""
+    return {
+        name: pd.concat([part[name] for part in parts])
+        .drop_duplicates(list(TABLES[name].key))
+        .reset_index(drop=True)
+        for name in parts[0]
     }
 
 

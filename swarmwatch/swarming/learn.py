@@ -11,6 +11,7 @@ from swarmwatch.swarming.learn_likelihood import (
     EYE,
     EYE_KEYS,
     LEARNT,
+    MOVED_BY,
     SINGLE_KEYS,
     Normal,
     Past,
@@ -184,7 +185,7 @@ def _entries(found: Normal, evidence: Evidence, prior: Normal) -> dict[str, Entr
 def _moved(found: Normal, prior: Normal) -> dict[str, float]:
     """Return how far each number moved, in standard deviations of the published range."""
     by = dict(zip(LEARNT, ((found.middle - prior.middle) / prior.sd).tolist(), strict=True))
-    return {key: by[EYE if key in EYE_KEYS else key] for key in (*SINGLE_KEYS, *EYE_KEYS)}
+    return {key: by[number] for key, number in MOVED_BY.items()}
 
 
 def _table(
@@ -208,7 +209,7 @@ def _table(
                 "change": moved,
                 "source": evidence[key].source,
                 "grade": evidence[key].grade,
-                "words": _words(EYE if key in EYE_KEYS else key, moved),
+                "words": _words(MOVED_BY[key], moved),
             }
         )
     return pd.DataFrame(rows)

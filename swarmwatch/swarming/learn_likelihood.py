@@ -29,6 +29,8 @@ SINGLE_KEYS = (
     "season.peak_error",
 )
 LEARNT = (*SINGLE_KEYS, EYE)
+# the learnt number that moves each evidence key
+MOVED_BY = {**{key: key for key in SINGLE_KEYS}, **dict.fromkeys(EYE_KEYS, EYE)}
 # numerical: draws behind a chance, and their seed
 _DRAWS, _SEED = 8, 20260401
 _FORTNIGHT = 14
@@ -193,8 +195,7 @@ class Past:
         self._prior = prior_of(evidence)
         self._drawn = drawn(evidence, draws=_DRAWS, seed=_SEED)
         self._off = {
-            key: (evidence[key], _off_value(evidence[key], self._drawn[key]))
-            for key in (*SINGLE_KEYS, *EYE_KEYS)
+            key: (evidence[key], _off_value(evidence[key], self._drawn[key])) for key in MOVED_BY
         }
         middle = central(evidence)
         self._blocks: list[tuple[Block, pd.DataFrame]] = []
@@ -228,7 +229,7 @@ class Past:
         width = np.repeat(sd / self._prior.sd, _DRAWS, axis=0)
         width[:, LEARNT.index(EYE)] = 1
         for key, (entry, off) in self._off.items():
-            i = LEARNT.index(EYE if key in EYE_KEYS else key)
+            i = LEARNT.index(MOVED_BY[key])
             to_scale, from_scale = scale_of(entry.distribution)
             at = to_scale(entry.value) + np.tile(off, len(points)) * width[:, i] + move[:, i]
             sets[key] = from_scale(at)

@@ -1,6 +1,6 @@
 """How far do own outcomes carry the numbers? First the level, then all, as far as it helps."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -14,8 +14,6 @@ __all__ = ["Learning", "learn_in_steps", "untouched"]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-# numerical: how often the chances are drawn anew as straight lines
-_ROUNDS = 2
 _LEVEL = np.array([key == BASE_RATE for key in LEARNT])
 _ALL = np.ones(len(LEARNT), dtype=bool)
 _LOSSES = ("season", "colony", "swarms", "published", "learned")
@@ -52,14 +50,19 @@ def untouched(prior: Normal) -> Learning:
 def learn_in_steps(past: Past, prior: Normal) -> Learning:
     """Free the level, then all numbers; go each step only where it foretells left-out seasons.
 
-    A step is gone if it lowers the log loss of the seasons left out by more than the standard
-    error of the gain over colonies and seasons.
+    The chances are drawn as straight lines at the prior, then for each step where these lines
+    let the numbers stand, as surely. A step is gone if it lowers the log loss of the seasons left
+    out by more than the standard error of the gain over colonies and seasons.
 
     Source: the one-standard-error rule, Breiman, Friedman, Olshen & Stone 1984, Classification
     and Regression Trees.
     """
-    steps = [_step(past, prior, free) for free in (_LEVEL, _ALL)]
-    losses = _losses(past, prior, steps)
+    lines = _drawn(past, prior, _ALL, prior)
+    steps = [
+        _drawn(past, prior, free, lines.only(free).found(past.rows, prior))
+        for free in (_LEVEL, _ALL)
+    ]
+    losses = _losses(past, prior, steps, published=lines.logits)
     taken = 0
     for i in range(1, 1 + len(steps)):
         if len(losses) > 1 and _helps((losses[taken] - losses[i]).to_numpy()):
@@ -74,11 +77,11 @@ def learn_in_steps(past: Past, prior: Normal) -> Learning:
     )
 
 
-def _losses(past: Past, prior: Normal, steps: list["_Step"]) -> pd.DataFrame:
+def _losses(past: Past, prior: Normal, steps: list["_Step"], *, published: Floats) -> pd.DataFrame:
     """Return each colony-season's losses with the numbers learned from the other seasons.
 
-    ``season``, ``colony``, ``swarms``; 0: with the published numbers; 1, 2, ...: after each step.
-    Empty with one season only.
+    ``season``, ``colony``, ``swarms``; 0: with the published numbers, whose logits (n_rows,) are
+    `published`; 1, 2, ...: after each step. Empty with one season only.
     """
     season = past.rows["season"].to_numpy(dtype=int)
     years = np.unique(season)
@@ -87,12 +90,11 @@ def _losses(past: Past, prior: Normal, steps: list["_Step"]) -> pd.DataFrame:
     swarmed = past.rows["swarmed"].to_numpy(dtype=float)
     weight = past.rows["weight"].to_numpy(dtype=float)
     found = [step.found(past.rows, prior, season != year) for step in steps for year in years]
-    tried = [prior, *found]
-    logits = past.logits(np.array([n.middle for n in tried]), np.array([n.sd for n in tried]))
+    logits = past.logits(np.array([n.middle for n in found]), np.array([n.sd for n in found]))
+    logits = logits.reshape(len(steps), len(years), -1)
+    of_others = logits[:, np.searchsorted(years, season), np.arange(len(season))]
     losses = past.rows[["season", "colony"]].assign(swarms=swarmed)
-    at, every = np.searchsorted(years, season), np.arange(len(season))
-    for i in range(1 + len(steps)):
-        own = logits[1 + (i - 1) * len(years) + at, every] if i else logits[0]
+    for i, own in enumerate([published, *of_others]):
         losses[i] = weight * _log_loss(own, swarmed)
     return losses.groupby(["season", "colony"], as_index=False).sum()
 
@@ -117,6 +119,10 @@ class _Step:
     point: Floats
     logits: Floats
     slopes: Floats
+
+    def only(self, free: Flags) -> "_Step":
+        """Return the same lines with fewer numbers free."""
+        return replace(self, free=free, slopes=np.where(free[:, None], self.slopes, 0))
 
     def at(self, point: Floats) -> Floats:
         return self.logits + (point - self.point) @ self.slopes
@@ -143,19 +149,8 @@ class _Step:
         return Normal(middle=middle, sd=prior.sd * np.sqrt(np.diag(np.linalg.inv(curvature))))
 
 
-def _step(past: Past, prior: Normal, free: Flags) -> _Step:
-    """Draw the logits as straight lines in the free numbers, over half a prior's deviation.
-
-    They are drawn first at the prior, then where the numbers were found to stand, as surely.
-    """
-    at = prior
-    for _ in range(_ROUNDS):
-        step = _drawn(past, prior, free, at)
-        at = step.found(past.rows, prior)
-    return step
-
-
 def _drawn(past: Past, prior: Normal, free: Flags, at: Normal) -> _Step:
+    """Draw the logits as straight lines in the free numbers, over half a prior's deviation."""
     ways = np.diag(prior.sd / 2)[free]
     logits = past.logits(np.vstack([at.middle, at.middle + ways]), at.sd)
     slopes = np.zeros((len(LEARNT), logits.shape[1]))

@@ -12,6 +12,7 @@ import pandas as pd
 
 from swarmwatch.evidence import load_evidence
 from swarmwatch.swarming.backtest import replay, season_days, summary, with_rivals
+from swarmwatch.swarming.backtest_known import joined
 from swarmwatch.swarming.backtest_learned import with_learned_score
 from swarmwatch.swarming.score import score_colonies
 from swarmwatch.tables import TABLES, conform
@@ -70,12 +71,12 @@ def own_records(made, *, hives):
             }
         )
         parts.append({**tables, "outcomes": conform(outcome, TABLES["outcomes"])})
-    joined = {}
-    for name in parts[0]:
-        every = pd.concat([p[name] for p in parts]).drop_duplicates(list(TABLES[name].key))
-        kept = every[every["colony"].isin(mine)] if "colony" in every else every
-        joined[name] = kept.reset_index(drop=True)
-    return joined
+    return {
+        name: table[table["colony"].isin(mine)].reset_index(drop=True)
+        if "colony" in table
+        else table
+        for name, table in joined(parts).items()
+    }
 
 
 def test_the_score_beside_its_rivals(benchmark):

@@ -30,8 +30,8 @@ def learn(
 ) -> None:
     """Learn from how past seasons ended for your colonies, and say whether it is any better.
 
-    A few numbers move from their published values as far as your outcomes carry them. Seasons left
-    out of the learning show whether that foretells swarms better; if not, keep the published ones.
+    The odds of a swarm move, for all colonies alike, as far as your outcomes carry them. Seasons
+    left out of the learning show whether that foretells swarms better; if not, keep the published.
     Nothing changes by itself: --to writes a file that score, place and alert read with --evidence.
 
     Example: swarmwatch learn --to own-evidence.toml
@@ -78,6 +78,8 @@ def _write(learned: "Learned", to: Path, *, force: bool) -> None:
 def _in_words(learned: "Learned", chance: str | None) -> str:
     if not learned.colonies:
         return learned.advice
+    from swarmwatch.wording import per_cent
+
     lines = [
         f"Learned from {learned.colonies} colony seasons with an outcome, {learned.swarms} swarms.",
         "",
@@ -85,7 +87,10 @@ def _in_words(learned: "Learned", chance: str | None) -> str:
         *_rows(learned.table),
     ]
     if chance is not None:
-        lines.append(f"Your records' own yearly share of {float(chance):.0%} stands as published.")
+        lines.append(
+            f"It comes on top of your records' own yearly share of {per_cent(float(chance))}; "
+            "if you change that, learn again."
+        )
     if len(learned.losses):
         lines += ["", *_losses(learned.losses)]
     return "\n".join([*lines, "", learned.advice])

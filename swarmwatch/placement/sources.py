@@ -212,7 +212,9 @@ def _hazard_ratio(colonies: pd.DataFrame, year: int, evidence: Evidence) -> Floa
     bought = new & colonies["origin"].isin(["package", "nucleus", "split"]).to_numpy(dtype=bool)
     start = np.where(swarm, value("preparation.factor_origin_swarm"), 1.0)
     start = np.where(bought, value("preparation.factor_origin_new"), start)
-    return np.asarray(by_age / usual * again * start, dtype=np.float64)
+    # the chance of a few days is small, so what moves its odds moves the hazard
+    own = value("calibration.odds")
+    return np.asarray(own * by_age / usual * again * start, dtype=np.float64)
 
 
 def _chance(inspected: NDArray[np.bool_], side: str, ratio: Floats, evidence: Evidence) -> Floats:

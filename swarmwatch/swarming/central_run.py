@@ -7,9 +7,9 @@ import pandas as pd
 
 from swarmwatch.hives import hive_types, is_long
 from swarmwatch.swarming.advice import Advice, advice_of
+from swarmwatch.swarming.chances import Chances
 from swarmwatch.swarming.notes import Floats, equals, last_dates
 from swarmwatch.swarming.reasons import reasons_of
-from swarmwatch.swarming.replay import Chances
 from swarmwatch.swarming.run import (
     Block,
     Setting,

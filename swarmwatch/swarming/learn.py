@@ -3,45 +3,26 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.special import expit
 
 from swarmwatch.evidence import Z_HIGH, Entry, Evidence, load_evidence
 from swarmwatch.swarming.backtest_known import Tables, conformed
-from swarmwatch.swarming.learn_likelihood import (
-    EYE,
-    EYE_KEYS,
-    LEARNT,
-    MOVED_BY,
-    SINGLE_KEYS,
-    Normal,
-    Past,
-    intervals,
-    prior_of,
-    thinned,
-    values_at,
-)
-from swarmwatch.swarming.learn_steps import Learning, learn_in_steps, untouched
+from swarmwatch.swarming.learn_past import foretold, intervals, thinned
+from swarmwatch.wording import per_cent
 
-__all__ = ["Learned", "fit", "own_evidence_text", "with_learned"]
+__all__ = ["ODDS", "Learned", "fit", "own_evidence_text", "with_learned"]
 
+Floats = NDArray[np.float64]
+ODDS = "calibration.odds"
 # numerical: evenings worked through
-_EVENINGS = 40
-_NAMES = {
-    SINGLE_KEYS[0]: "colonies that swarm in a year",
-    SINGLE_KEYS[1]: "effect of crowding",
-    SINGLE_KEYS[2]: "odds of a queen in her second year",
-    SINGLE_KEYS[3]: "season later than the rule says",
-    EYE_KEYS[0]: "cells with eggs that you find",
-    EYE_KEYS[1]: "cells with larvae that you find",
-    EYE_KEYS[2]: "sealed cells that you find",
-}
-_MEANING = {
-    SINGLE_KEYS[0]: ("more swarms than published", "fewer swarms than published"),
-    SINGLE_KEYS[1]: ("crowding matters more", "crowding matters less"),
-    SINGLE_KEYS[2]: ("second-year queens swarm more", "second-year queens swarm less"),
-    SINGLE_KEYS[3]: ("the season peaks later", "the season peaks earlier"),
-    EYE: ("you find more of the queen cells", "you find fewer of the queen cells"),
-}
+_EVENINGS = 120
+_NAME = "odds of a swarm"
+# an example to say what the odds do
+_EXAMPLE = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,9 +32,8 @@ class Learned:
     Attributes
     ----------
     table
-        A row an evidence key: ``key``, ``name``, ``unit``, ``published``, ``fitted`` (by the last
-        step that foretold better, by all numbers together where none did), ``learned`` (the one
-        to use: `fitted` only if `better`), ``low`` and ``high`` (the 80 % range of
+        A row an evidence key: ``key``, ``name``, ``unit``, ``published``, ``fitted``, ``learned``
+        (the one to use: `fitted` only if `better`), ``low`` and ``high`` (the 80 % range of
         `learned`), ``change`` (of `fitted`, in standard deviations of the published range),
         ``source`` and ``grade`` of the published value, ``words``.
     entries
@@ -85,7 +65,7 @@ def fit(
     evidence: Evidence | None = None,
     seasons: Iterable[int] | None = None,
 ) -> Learned:
-    """Fit few numbers to a keeper's own outcomes, held to the published ones by their ranges.
+    """Fit the odds of a swarm to a keeper's own outcomes, held to the published by their range.
 
     Parameters
     ----------
@@ -108,33 +88,91 @@ def fit(
 
     Notes
     -----
-    The likelihood is a composite of conditional chances, not the full likelihood of the filter:
-    each colony's season is cut at its looks, and each piece counts by the chance, with what had
+    Each colony's season is cut at its looks, and each piece counts by the chance, with what had
     been seen by its first evening, that the prime swarm left in it. What the looks themselves saw
-    does not count as an observation. So it rests only on outcomes and is quick, and a treatment
-    that follows what was seen does not distort it; the price is that the keeper's eye is learnt
-    from few outcomes only, and stays near the published one. Pieces don't overlap, so each
-    colony's season counts once. Of many evenings without a swarm some stand for the rest.
+    does not count as an observation, so that a treatment that follows what was seen does not
+    distort it. Pieces don't overlap, so each colony's season counts once. Of many evenings
+    without a swarm some stand for the rest. Colonies without an outcome are left out; treated ones
+    count up to the treatment.
 
-    Colonies without an outcome are left out; treated ones count up to the treatment. The penalty
-    is a normal prior on each number's own scale, the published range being its central 80 %.
-    The level, how many colonies swarm in a year, is learned alone first, then all numbers
-    together; each step is gone only if it foretells left-out seasons better (`learn_in_steps`).
-    The logits of the chances are taken as straight lines in the numbers, drawn twice; the
-    losses of left-out seasons are reckoned by the model itself. The range of a learned number is
-    that of the normal law with the curvature at the best point (Laplace's approximation); that of
-    the keeper's eye is as wide as published.
+    One factor moves the odds of all chances (proportional odds). Its log has a normal prior of
+    which the published range is the central 80 %; the range of what was learned is that of the
+    normal law with the curvature at the best point (Laplace's approximation). It is taken only
+    where it lowers the log loss of seasons left out by more than the standard error of the gain
+    over colonies and seasons.
+
+    Source: proportional odds, Bennett 1983, Statistics in Medicine 2:273-277; the rule of one
+    standard error, Breiman, Friedman, Olshen & Stone 1984, Classification and Regression Trees.
     """
     evidence = evidence or load_evidence()
     read = conformed(tables)
-    prior = prior_of(evidence)
     rows = intervals(read, evidence=evidence, seasons=seasons)
-    if rows.empty:
-        return _learned(untouched(prior), rows, evidence, prior)
-    past = Past(read, thinned(rows, most=_EVENINGS), evidence)
-    if past.rows.empty:
-        return _learned(untouched(prior), past.rows, evidence, prior)
-    return _learned(learn_in_steps(past, prior), rows, evidence, prior)
+    past = rows
+    if len(rows):
+        past = foretold(read, thinned(rows, most=_EVENINGS), evidence=evidence)
+    if past.empty:
+        return _learned(_Found(0.0, _spread(evidence)), past, past, evidence)
+    found = _found(past, _spread(evidence))
+    losses = _losses(past, _spread(evidence))
+    return _learned(found, losses, rows, evidence)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """The shift of the log odds, and its standard deviation."""
+
+    shift: float
+    sd: float
+
+
+def _spread(evidence: Evidence) -> float:
+    """Return the standard deviation of the prior on the log odds."""
+    entry = evidence[ODDS]
+    return float(np.log(entry.high / entry.low) / 2 / Z_HIGH)
+
+
+def _found(past: pd.DataFrame, sd: float) -> _Found:
+    """Return where these outcomes and the prior let the log odds stand."""
+    said, swarmed, weight = (past[c].to_numpy(dtype=float) for c in ("logit", "swarmed", "weight"))
+
+    def slope(shift: float) -> float:
+        return float(weight @ (expit(said + shift) - swarmed) + shift / sd**2)
+
+    # no pull of the outcomes is larger than the sum of their weights
+    furthest = sd**2 * weight.sum()
+    shift = float(brentq(slope, -furthest, furthest))
+    chance = expit(said + shift)
+    return _Found(shift, float((weight @ (chance * (1 - chance)) + sd**-2) ** -0.5))
+
+
+def _losses(past: pd.DataFrame, sd: float) -> pd.DataFrame:
+    """Return each colony-season's log losses: published, and learned from the other seasons.
+
+    ``season``, ``colony``, ``swarms``, ``published``, ``learned``; empty with one season only.
+    """
+    parts = []
+    for year, out in past.groupby("season"):
+        others = past[past["season"] != year]
+        if others.empty:
+            return pd.DataFrame()
+        said, swarmed = (out[c].to_numpy(dtype=float) for c in ("logit", "swarmed"))
+        each = out[["season", "colony"]].assign(swarms=swarmed)
+        for name, shift in (("published", 0.0), ("learned", _found(others, sd).shift)):
+            each[name] = out["weight"].to_numpy(dtype=float) * _log_loss(said + shift, swarmed)
+        parts.append(each)
+    return pd.concat(parts).groupby(["season", "colony"], as_index=False).sum()
+
+
+def _log_loss(logits: Floats, swarmed: Floats) -> Floats:
+    return np.asarray(np.logaddexp(0, logits) - swarmed * logits)
+
+
+def _helps(losses: pd.DataFrame) -> bool:
+    """Tell whether the losses fall by more than the standard error of the gain."""
+    if len(losses) < 2:
+        return False
+    gain = (losses["published"] - losses["learned"]).to_numpy(dtype=float)
+    return bool(gain.mean() > gain.std(ddof=1) / np.sqrt(len(gain)))
 
 
 def _by_season(losses: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
@@ -154,74 +192,52 @@ def _by_season(losses: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _learned(learning: Learning, rows: pd.DataFrame, evidence: Evidence, prior: Normal) -> Learned:
-    found, better = learning.found, learning.better
+def _learned(
+    found: _Found, losses: pd.DataFrame, rows: pd.DataFrame, evidence: Evidence
+) -> Learned:
+    better = _helps(losses)
     colonies = len(rows[["colony", "season"]].drop_duplicates())
-    entries = _entries(found, evidence, prior) if better else {}
+    published = evidence[ODDS]
+    low, value, high = (
+        published.value * float(np.exp(found.shift + z * found.sd)) for z in (-Z_HIGH, 0, Z_HIGH)
+    )
+    fitted = replace(published, low=low, value=value, high=high)
+    entry = fitted if better else published
+    row = {
+        "key": ODDS,
+        "name": _NAME,
+        "unit": published.unit,
+        "published": published.value,
+        "fitted": fitted.value,
+        "learned": entry.value,
+        "low": entry.low,
+        "high": entry.high,
+        "change": found.shift / _spread(evidence),
+        "source": published.source,
+        "grade": published.grade,
+        "words": _words(found.shift),
+    }
     return Learned(
-        table=_table(found, entries, evidence, prior),
-        entries=entries,
-        losses=_by_season(learning.losses, rows),
+        table=pd.DataFrame([row]),
+        entries={ODDS: entry} if better else {},
+        losses=_by_season(losses, rows),
         colonies=colonies,
         swarms=int(rows["swarmed"].sum()),
         better=better,
-        advice=_advice(colonies, rows["season"].nunique(), learning),
+        advice=_advice(colonies, rows["season"].nunique(), better=better),
     )
 
 
-def _entries(found: Normal, evidence: Evidence, prior: Normal) -> dict[str, Entry]:
-    """Return the numbers that moved, with the range that outcomes and prior leave them."""
-    low, fitted, high = (
-        values_at(found.middle + z * found.sd, evidence) for z in (-Z_HIGH, 0, Z_HIGH)
-    )
-    out = {}
-    for key, moved in _moved(found, prior).items():
-        if moved:
-            entry = evidence[key].moved_to(fitted[key])
-            out[key] = entry if key in EYE_KEYS else replace(entry, low=low[key], high=high[key])
-    return out
-
-
-def _moved(found: Normal, prior: Normal) -> dict[str, float]:
-    """Return how far each number moved, in standard deviations of the published range."""
-    by = dict(zip(LEARNT, ((found.middle - prior.middle) / prior.sd).tolist(), strict=True))
-    return {key: by[number] for key, number in MOVED_BY.items()}
-
-
-def _table(
-    found: Normal, entries: Mapping[str, Entry], evidence: Evidence, prior: Normal
-) -> pd.DataFrame:
-    fitted = values_at(found.middle, evidence)
-    rows = []
-    for key, moved in _moved(found, prior).items():
-        published = evidence.value(key)
-        entry = entries.get(key, evidence[key])
-        rows.append(
-            {
-                "key": key,
-                "name": _NAMES[key],
-                "unit": evidence[key].unit,
-                "published": published,
-                "fitted": fitted[key] if moved else published,
-                "learned": entry.value,
-                "low": entry.low,
-                "high": entry.high,
-                "change": moved,
-                "source": evidence[key].source,
-                "grade": evidence[key].grade,
-                "words": _words(MOVED_BY[key], moved),
-            }
-        )
-    return pd.DataFrame(rows)
-
-
-def _words(key: str, moved: float) -> str:
-    if not moved:
+def _words(shift: float) -> str:
+    before = np.log(_EXAMPLE / (1 - _EXAMPLE))
+    was, now = (per_cent(float(expit(before + s))) for s in (0.0, shift))
+    if was == now:
         return "as published"
-    return _MEANING[key][0 if moved > 0 else 1]
+    more = "more" if shift > 0 else "fewer"
+    return f"{more} swarms than published: a chance of {was} becomes {now}"
 
 
-def _advice(colonies: int, seasons: int, learning: Learning) -> str:
+def _advice(colonies: int, seasons: int, *, better: bool) -> str:
     if not colonies:
         return (
             "Nothing to learn from yet, so nothing moves. When a season is over, note in the table "
@@ -233,20 +249,16 @@ def _advice(colonies: int, seasons: int, learning: Learning) -> str:
             "Keep the published values: these outcomes are of one season, and only a second one "
             "can show whether what was learned holds. Note the outcomes of the next season, too."
         )
-    if not learning.better:
+    if not better:
         return (
             "Keep the published values: on seasons left out of the learning the learned ones "
             "foretold swarms no better, or by less than its standard error."
         )
-    use = (
+    return (
         "Use the learned values: on seasons left out of the learning they foretold swarms "
         "better than the published ones, by more than its standard error. "
+        "They are learned from few colonies; learn again after each season."
     )
-    alone = (
-        "Only how many swarm was learned: with the other numbers, too, they foretold no better. "
-    )
-    few = "They are learned from few colonies; learn again after each season."
-    return f"{use}{'' if learning.whole else alone}{few}"
 
 
 def own_evidence_text(learned: Learned) -> str:

@@ -10,7 +10,10 @@ from scipy.stats import qmc
 from swarmwatch.evidence import Evidence
 
 Floats = NDArray[np.float64]
-SUBJECTS = ("season", "preparation", "cells", "departure", "seeing", "afterswarm", "actions")
+SUBJECTS = (
+    *("season", "preparation", "cells", "departure", "seeing", "afterswarm", "actions"),
+    "calibration",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

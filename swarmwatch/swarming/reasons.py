@@ -57,7 +57,7 @@ def reasons_of(block: Block, setting: Setting, by_fortnight: Floats) -> list[str
     """
     effects = {}
     for name, without in _RESETS.items():
-        reset = chances_of(without(block), setting, (_FORTNIGHT,)).by[0, :, 0]
+        reset = chances_of(without(block), setting, (0, _FORTNIGHT)).by[0, :, 1]
         effects[name] = _logit(by_fortnight) - _logit(reset)
     total = np.sum([np.abs(e) for e in effects.values()], axis=0)
     look, crowding, swarmed = last_look(block), crowding_now(block), swarmed_on(block)

@@ -23,6 +23,7 @@ from swarmwatch.swarming.belief import (
     step,
     tilted,
 )
+from swarmwatch.swarming.chances import Chances, at_odds
 from swarmwatch.swarming.departure import CellRates, value_of
 from swarmwatch.swarming.notes import Flags, Floats, Integers
 from swarmwatch.swarming.parameters import Parameters
@@ -45,22 +46,6 @@ class Colonies:
     thinned: Flags
     torn: Flags
     afterswarms: Integers
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chances:
-    """What a replay gives, each array (n_draws, n) [-].
-
-    `by` is (n_draws, n, n_targets): the chance that the prime swarm has left by each target
-    evening; `after` the chance of an afterswarm within 7 days after `on`; `cells` the chance that
-    swarm cells are there on the evening of the last note; `weight` how well each draw explains
-    all that was seen of the colony, summing to 1 over the draws.
-    """
-
-    by: Floats
-    after: Floats
-    cells: Floats
-    weight: Floats
 
 
 def replay(
@@ -126,7 +111,7 @@ def replay(
         days=days,
     )
     return Chances(
-        by=np.clip(by, 0, 1),
+        by=at_odds(np.clip(by, 0, 1), parameters["calibration.odds"]),
         after=after,
         cells=belief[..., CELLS].sum(axis=-1),
         weight=softmax(log_chance, axis=0),

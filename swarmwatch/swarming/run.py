@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from swarmwatch.evidence import Evidence
+from swarmwatch.swarming.chances import Chances
 from swarmwatch.swarming.departure import CellRates, cell_rates
 from swarmwatch.swarming.notes import Floats, Integers, Records, colony_rows, day_index
 from swarmwatch.swarming.parameters import Parameters
 from swarmwatch.swarming.readiness import Covariates, Notes, covariates_of, log_ratio, read_notes
-from swarmwatch.swarming.replay import Chances, Colonies, replay
+from swarmwatch.swarming.replay import Colonies, replay
 from swarmwatch.swarming.seen import Look
 from swarmwatch.swarming.steps import looks_of, steps_of
 from swarmwatch.swarming.timeline import Course, Days, Place, Yard, course_of, places_of, yards_of

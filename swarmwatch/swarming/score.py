@@ -13,6 +13,7 @@ from scipy.special import expit, logit
 from swarmwatch.errors import UsageError
 from swarmwatch.evidence import Evidence, load_evidence
 from swarmwatch.swarming.central_run import words_of
+from swarmwatch.swarming.chances import Chances
 from swarmwatch.swarming.notes import (
     Cutter,
     Floats,
@@ -22,7 +23,6 @@ from swarmwatch.swarming.notes import (
     read_records,
 )
 from swarmwatch.swarming.parameters import Parameters, central, drawn
-from swarmwatch.swarming.replay import Chances
 from swarmwatch.swarming.run import (
     Block,
     Setting,
@@ -295,9 +295,8 @@ def _columns(block: Block, spread: Chances, evidence: Evidence) -> dict[str, obj
 def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floats]:
     """Return the chances with their 80 % ranges, from the draws.
 
-    A draw counts for as much as it explains what was seen of the colony. p is the ratio of sums
-    over the draws, so that draws in which the colony has likely gone weigh less; the range is of
-    the ratios of each draw, widened to hold p.
+    A draw counts for as much as it explains what was seen of the colony. The range is of the
+    chances of each draw, widened to hold p.
     """
     sick = is_sick(block)
     gone, weight = spread.by[..., 0], spread.weight
@@ -309,7 +308,7 @@ def _ranges(block: Block, spread: Chances, evidence: Evidence) -> dict[str, Floa
     }
     for i, name in ((1, "p_7d"), (2, "p_14d")):
         coming = np.maximum(spread.by[..., i] - gone, 0)
-        p = np.clip((weight * coming).sum(axis=0) / (weight * here).sum(axis=0), 0, 1)
+        p = spread.within(i)
         each = np.clip(coming / here, 0, 1)
         low, high = _weighted_quantiles(each, weight * here, (_LOW_SHARE, _HIGH_SHARE))
         low, high = np.minimum(low, p), np.maximum(high, p)

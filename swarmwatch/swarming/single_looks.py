@@ -11,12 +11,12 @@ from itertools import pairwise
 import numpy as np
 
 from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE, LONGEST_GONE, STATES
+from swarmwatch.swarming.chances import Chances, at_odds
 from swarmwatch.swarming.departure import value_of
 from swarmwatch.swarming.notes import Floats, Integers
 from swarmwatch.swarming.parameters import Parameters
 from swarmwatch.swarming.readiness import log_ratio
 from swarmwatch.swarming.replay import (
-    Chances,
     afterswarm_ahead,
     afterswarm_reward,
     reference_course,
@@ -154,7 +154,7 @@ def chances_of_single_looks(block: Block, shared: Shared, *, first: int, targets
         ratio = log_ratio(block.covariates.take(piece), shared.readiness)
         np.exp(ratio, out=ratio)
         out[:, piece], chance[:, piece] = _piece(ratio, groups)
-    by = np.clip(out[..., 1:-1], 0, 1)
+    by = at_odds(np.clip(out[..., 1:-1], 0, 1), shared.setting.parameters["calibration.odds"])
     after = without_the_done(out[..., -1], colonies, shared.setting.parameters)
     return Chances(by=by, after=after, cells=out[..., 0], weight=chance / chance.sum(axis=0))
 

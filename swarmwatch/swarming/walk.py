@@ -9,6 +9,7 @@ import pandas as pd
 
 from swarmwatch.evidence import Evidence
 from swarmwatch.swarming.belief import ABANDONED, CELLS, GONE, IDLE, Day, step
+from swarmwatch.swarming.chances import at_odds
 from swarmwatch.swarming.departure import AGES, CellRates, stage_shares
 from swarmwatch.swarming.notes import Floats, read_records
 from swarmwatch.swarming.parameters import Parameters, central
@@ -89,6 +90,7 @@ class _Run:
         self.block, self.setting = block, setting
         self.parameters: Parameters = setting.parameters
         self.rates: CellRates = setting.rates
+        self.odds = self.parameters["calibration.odds"]
         self.readiness = log_ratio(block.covariates, self.parameters)
         self.start = -np.expm1(-setting.course.season_rate[:, 0, 0] * np.exp(self.readiness[0, 0]))
         self.colonies: Colonies = colonies_of(block, self.readiness)
@@ -126,6 +128,7 @@ class _Run:
             start=self._start(),
             cells=self._cells(now),
             ahead=ahead,
+            odds=float(self.odds[0]),
         )
 
     def _carried(self, block: Block) -> tuple[Floats, int]:
@@ -159,7 +162,8 @@ class _Run:
                 now, gone = belief, float(belief[GONE].sum())
                 here = max(1 - gone, float(np.finfo(float).tiny))
             if t > days.on:
-                left_by = (float(belief[GONE].sum()) - gone) / here
+                by = np.array([[[gone, belief[GONE].sum()]]])
+                left_by = (float(at_odds(by, self.odds)[0, 0, 1]) - gone) / here
                 row = daily.iloc[t]
                 out.append(
                     Ahead(

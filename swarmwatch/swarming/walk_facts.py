@@ -99,7 +99,7 @@ class Walk:
 
     `looked` holds the cells of the last look by column, blanks left out; `without_look` and
     `with_look` the belief after the last note, had that look noted nothing and as it is; `now`
-    the belief on the evening. `after_7d` is the chance of an afterswarm [-].
+    the belief on the evening; `odds` the factor [-] that own outcomes put on the odds of `ahead`.
     """
 
     colony: str
@@ -119,6 +119,7 @@ class Walk:
     start: Start
     cells: Cells | None
     ahead: tuple[Ahead, ...]
+    odds: float
 
     def p_within(self, days: int) -> float:
         """Return the chance [-] of a prime swarm within so many days, up to 14."""

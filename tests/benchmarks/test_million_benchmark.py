@@ -1,6 +1,6 @@
 """How a score grows with the number of colonies, beside reading the same tables from Parquet files.
 
-10,000 colonies where benchmarks are off; ``pytest tests/benchmarks -n0 --benchmark-enable`` takes a
+1,000 colonies where benchmarks are off; ``pytest tests/benchmarks -n0 --benchmark-enable`` takes a
 million. The colonies and their looks are invented: drawn from a few patterns with a fixed seed.
 """
 
@@ -15,7 +15,7 @@ from swarmwatch import score_colonies
 from swarmwatch.tables import TABLES, conform
 
 ON = dt.date(2026, 5, 30)
-FEW, MANY = 10_000, 1_000_000
+FEW, MANY = 1_000, 1_000_000
 CELLS = ("queen_cells_egg", "queen_cells_larva", "queen_cells_capped")
 
 

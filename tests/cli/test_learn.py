@@ -70,18 +70,24 @@ def test_without_outcomes_it_says_what_to_note(tmp_path):
 
 
 def test_what_changed_stands_beside_the_published_value_and_its_source(written):
-    assert "season.yearly_chance_inspected; source of the published: none (judgement)" in (
-        written.stdout
-    )
+    assert "calibration.odds; source of the published: none (judgement)" in (written.stdout)
     assert "more swarms than published" in written.stdout
 
 
 def test_a_number_to_use_comes_with_its_range(written, folder):
-    entry = load_evidence(folder / "own-evidence.toml")["season.yearly_chance_inspected"]
-    line = next(
-        s for s in written.stdout.splitlines() if s.startswith("colonies that swarm in a year")
-    )
+    entry = load_evidence(folder / "own-evidence.toml")["calibration.odds"]
+    line = next(s for s in written.stdout.splitlines() if s.startswith("odds of a swarm"))
     assert line.endswith(f"80 % range {entry.low:.2g} to {entry.high:.2g}")
+
+
+def test_a_share_of_the_records_own_stands_and_is_told(tmp_path):
+    records = records_of(tmp_path, years=(2025,), swarms=2, colonies=3)
+    with open_records(records) as store:
+        store.set_setting("yearly_swarm_chance", "0.6")
+    said = learn(records).stdout
+    assert (
+        "on top of your records' own yearly share of 60 %; if you change that, learn again" in said
+    )
 
 
 def test_the_losses_of_seasons_left_out_are_shown(written):
@@ -92,9 +98,7 @@ def test_the_losses_of_seasons_left_out_are_shown(written):
 @pytest.mark.usefixtures("written")
 def test_the_file_can_be_used_as_own_evidence(folder):
     own = load_evidence(folder / "own-evidence.toml")
-    assert own.value("season.yearly_chance_inspected") > load_evidence().value(
-        "season.yearly_chance_inspected"
-    )
+    assert own.value("calibration.odds") > load_evidence().value("calibration.odds")
 
 
 @pytest.mark.usefixtures("written")

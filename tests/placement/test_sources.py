@@ -131,6 +131,22 @@ def test_a_keepers_own_chance_changes_the_number():
     )
 
 
+def test_odds_learned_from_own_colonies_move_theirs_and_not_a_neighbours():
+    own = EVIDENCE.with_values({"calibration.odds": 2.0})
+    # hazards multiply: 1 - 0.7 x 0.7
+    np.testing.assert_allclose(
+        swarms(colonies(colony=["a"]), evidence=own), 0.51 * EACH, rtol=1e-9, atol=0
+    )
+    yard = pd.DataFrame({"source": ["N"], "latitude": [52.0], "longitude": [5.0], "colonies": [1]})
+    before, after = (
+        season_swarms(colonies(colony=["a"]).head(0), APIARIES, on=ON, neighbours=yard, evidence=e)[
+            "swarms_expected"
+        ].sum()
+        for e in (EVIDENCE, own)
+    )
+    assert before == after > 0
+
+
 def test_unknown_colonies_fill_the_reach_evenly():
     grid = background_sources([52.0], [5.0], EVIDENCE)
     reach_km = EVIDENCE.value("placement.background_reach_m") / 1000

@@ -169,9 +169,15 @@ CELLS = st.fixed_dictionaries(
 )
 
 
-@given(stores=st.lists(st.lists(CELLS, min_size=1, max_size=3, unique_by=lambda c: c["day"])))
+@given(
+    stores=st.lists(
+        st.lists(CELLS, min_size=1, max_size=3, unique_by=lambda c: c["day"]),
+        min_size=1,
+        max_size=4,
+    )
+)
 @settings(
-    max_examples=15,
+    max_examples=10,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow],
 )

@@ -145,6 +145,7 @@ def test_every_number_behind_a_step_has_source_and_grade(told, name):
         ("preparation.odds_queen_second_year", 3.0, "How readily cells are started"),
         ("cells.sealing_age", 9.0, "Queen cells and the days left"),
         ("weather.gate_warm_c", 26.0, "The weather, day by day"),
+        ("calibration.odds", 1.8, "Put together"),
         ("advice.line_today", 0.9, "What to do"),
     ],
 )
@@ -152,6 +153,12 @@ def test_a_number_behind_a_step_changes_what_the_step_tells(garnet_with, told, k
     before, other = told["Garnet"][title], garnet_with({key: value})[title]
     assert key in before.keys
     assert (other.said, other.table) != (before.said, before.table)
+
+
+def test_what_own_outcomes_do_is_told_only_where_they_do_anything(garnet_with, told):
+    assert "odds" not in " ".join(told["Garnet"]["Put together"].said)
+    moved = garnet_with({"calibration.odds": 1.8})["Put together"].said
+    assert "Own outcomes make the odds of a swarm 1.80 times as large" in " ".join(moved)
 
 
 def test_only_numbers_that_bear_on_the_colony_are_named(told):

@@ -2,10 +2,11 @@
 
 import pandas as pd
 import pytest
-from test_learn import BASE_RATE, day, past
+from test_learn import day, past
 
 from swarmwatch.evidence import load_evidence
 from swarmwatch.swarming.backtest_learned import with_learned_score
+from swarmwatch.swarming.learn import ODDS
 
 EVIDENCE = load_evidence()
 KEPT = ["colony", "season", "on"]
@@ -47,13 +48,12 @@ def replays():
 def test_the_season_foretold_is_never_learned_from(replays):
     # the other two agree that most colonies swarm; of the first two, each has one that disagrees
     assert set(replays.asked) == {2025}
-    assert replays.asked[2025].value(BASE_RATE) > EVIDENCE.value(BASE_RATE)
+    assert replays.asked[2025].value(ODDS) > EVIDENCE.value(ODDS)
 
 
 def test_what_was_learned_comes_with_its_own_range(replays):
-    before, after = EVIDENCE[BASE_RATE], replays.asked[2025][BASE_RATE]
-    odds = [e.high / (1 - e.high) / (e.low / (1 - e.low)) for e in (before, after)]
-    assert odds[1] < odds[0]
+    before, after = EVIDENCE[ODDS], replays.asked[2025][ODDS]
+    assert after.high / after.low < before.high / before.low
 
 
 def test_the_learned_chances_stand_beside_the_others(replays):

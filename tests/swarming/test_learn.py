@@ -1,4 +1,4 @@
-"""Own outcomes move few numbers, never far, and only where they foretell seasons left out."""
+"""Own outcomes move the odds, never far, and only where that foretells seasons left out."""
 
 import datetime as dt
 
@@ -6,28 +6,25 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.special import expit
+from scipy.stats import bernoulli, norm
+from sklearn.metrics import log_loss
 
 from swarmwatch.evidence import load_evidence
-from swarmwatch.swarming import learn_likelihood
 from swarmwatch.swarming.backtest_known import conformed
-from swarmwatch.swarming.learn import fit, own_evidence_text
-from swarmwatch.swarming.learn_likelihood import (
-    BASE_RATE,
-    EYE_KEYS,
-    LEARNT,
-    SINGLE_KEYS,
-    Past,
-    intervals,
-    prior_of,
-    thinned,
-    values_at,
+from swarmwatch.swarming.learn import (
+    ODDS,
+    _found,
+    _helps,
+    _losses,
+    fit,
+    own_evidence_text,
+    with_learned,
 )
-from swarmwatch.swarming.score import DRAWS, SEED, score_colonies
+from swarmwatch.swarming.learn_past import foretold, intervals, thinned
+from swarmwatch.swarming.score import score_colonies
 
 YARD = {"apiary": "Home", "latitude": 50.0, "longitude": 10.0, "season_peak": "05-30"}
 COLONIES = 10
-# the level known to a hundredth of its published spread, the other numbers as unsure as that
-SURE = np.where(np.array(LEARNT) == BASE_RATE, 0.01, 1.0)
 
 
 def day(year, from_peak):
@@ -69,8 +66,9 @@ def cut(tables):
     return intervals(conformed(tables), evidence=load_evidence(), seasons=None)
 
 
-def value_of(learned, key, column):
-    return learned.table.set_index("key").loc[key, column]
+def value_of(learned, column):
+    (value,) = learned.table[column]
+    return value
 
 
 @pytest.fixture(scope="module")
@@ -103,12 +101,15 @@ def test_without_outcomes_the_advice_says_what_to_note():
     assert "no-swarm" in fit({}).advice
 
 
-def test_more_swarms_than_published_raise_the_base_rate_but_not_to_the_share_seen(many):
-    assert value_of(many, BASE_RATE, "published") < value_of(many, BASE_RATE, "fitted") < 0.9
+def test_more_swarms_than_published_raise_the_odds(many):
+    assert value_of(many, "published") == 1 < value_of(many, "fitted")
+    assert value_of(many, "words").startswith(
+        "more swarms than published: a chance of 20 % becomes "
+    )
 
 
-def test_one_outcome_moves_the_base_rate_less_than_many(one, many):
-    assert 0 < value_of(one, BASE_RATE, "change") < value_of(many, BASE_RATE, "change") / 2
+def test_one_outcome_moves_the_odds_less_than_many(one, many):
+    assert 0 < value_of(one, "change") < value_of(many, "change") / 2
 
 
 def test_one_season_alone_is_never_used(one):
@@ -133,21 +134,20 @@ def test_the_colonies_and_swarms_that_count_are_told(many):
     assert (many.colonies, many.swarms) == (2 * COLONIES, 18)
 
 
-def test_what_no_record_tells_of_stays_as_published(many):
-    # nobody looked into a hive, so nothing was found or missed
-    for key in EYE_KEYS:
-        assert value_of(many, key, "fitted") == value_of(many, key, "published")
+def test_what_is_learned_has_a_range_narrower_than_the_published(many):
+    low, value, high = (value_of(many, c) for c in ("low", "learned", "high"))
+    published = load_evidence()[ODDS]
+    assert low < value < high
+    assert high / low < published.high / published.low
 
 
 def test_the_override_file_loads_over_the_shipped_numbers(many, tmp_path):
     file = tmp_path / "own-evidence.toml"
     file.write_text(own_evidence_text(many), encoding="utf-8")
     own = load_evidence(file)
-    np.testing.assert_allclose(
-        own.value(BASE_RATE), value_of(many, BASE_RATE, "learned"), rtol=1e-5
-    )
-    assert own[BASE_RATE].grade == "judgement"
-    assert own[BASE_RATE].source == "learned from own outcomes, 20 colonies, 18 swarms"
+    np.testing.assert_allclose(own.value(ODDS), value_of(many, "learned"), rtol=1e-5)
+    assert own[ODDS].grade == "judgement"
+    assert own[ODDS].source == "learned from own outcomes, 20 colonies, 18 swarms"
 
 
 def test_the_override_file_is_empty_where_the_published_values_are_kept(contrary, tmp_path):
@@ -228,40 +228,77 @@ def test_thinning_keeps_every_swarm_and_the_number_of_evenings():
     np.testing.assert_allclose(weights.sum(), rows["on"].nunique(), rtol=1e-12)
 
 
-def test_the_prior_holds_the_published_range_as_its_central_80_percent():
-    evidence = load_evidence()
-    prior = prior_of(evidence)
-    entry = evidence["preparation.crowding_effect"]
-    at = SINGLE_KEYS.index(entry.key)
-    np.testing.assert_allclose(
-        prior.middle[at] + np.array([-1, 1]) * 1.2815515655 * prior.sd[at],
-        [entry.low, entry.high],
-        rtol=1e-9,
+def outcomes(shift, *, seasons=3, colonies=40, seed=1, weight=1.0):
+    """Return what was said of invented pieces of a past, and how they ended at other odds."""
+    rng = np.random.default_rng(seed)
+    size = seasons * colonies
+    said = rng.normal(-1, 1.5, size)
+    return pd.DataFrame(
+        {
+            "colony": np.tile([f"C{i}" for i in range(colonies)], seasons),
+            "season": np.repeat(np.arange(2021, 2021 + seasons), colonies),
+            "logit": said,
+            "swarmed": (rng.random(size) < expit(said + shift)).astype(float),
+            "weight": weight,
+        }
     )
 
 
-def test_the_middle_of_the_prior_is_the_published_values():
-    evidence = load_evidence()
-    values = values_at(prior_of(evidence).middle, evidence)
-    assert set(values) == {*SINGLE_KEYS, *EYE_KEYS}
-    for key, value in values.items():
-        np.testing.assert_allclose(value, evidence.value(key), rtol=1e-12, atol=1e-12)
+@pytest.mark.parametrize("shift", [-1.0, 0.0, 2.0])
+@pytest.mark.parametrize("sd", [0.6, 2.0])
+def test_the_shift_is_the_most_likely_one_by_scipys_distributions(shift, sd):
+    past = outcomes(shift, weight=0.7)
+    tried = np.linspace(-5, 5, 100_001)
+    worth = norm.logpdf(tried, scale=sd)
+    for said, swarmed, weight in past[["logit", "swarmed", "weight"]].to_numpy():
+        worth += weight * bernoulli.logpmf(int(swarmed), expit(said + tried))
+    best = worth.argmax()
+    found = _found(past, sd)
+    np.testing.assert_allclose(found.shift, tried[best], atol=1e-4)
+    # Laplace: the curvature of the log posterior at its top
+    bend = np.polyfit(tried[best - 500 : best + 501], worth[best - 500 : best + 501], 2)[0]
+    np.testing.assert_allclose(found.sd, (-2 * bend) ** -0.5, rtol=1e-3)
 
 
-def test_a_higher_base_rate_raises_the_chance_of_every_interval():
-    evidence = load_evidence()
-    tables = past({2025: 2})
-    rows = cut(tables)
-    trial = Past(conformed(tables), rows[rows["on"] == rows["on"].iloc[0]], evidence)
-    prior = prior_of(evidence)
-    higher = prior.middle.copy()
-    higher[SINGLE_KEYS.index(BASE_RATE)] += prior.sd[0]
-    published, raised = trial.logits(np.vstack([prior.middle, higher]), prior.sd)
-    assert (raised > published).all()
+def test_without_a_prior_as_many_swarms_are_foretold_as_there_were():
+    # calibration in the large: Cox 1958, Biometrika 45:562-565
+    past = outcomes(1.0)
+    foretold_swarms = expit(past["logit"] + _found(past, 1e3).shift).sum()
+    np.testing.assert_allclose(foretold_swarms, past["swarmed"].sum(), rtol=1e-6)
 
 
-def test_the_chance_learned_from_is_the_scores_own(monkeypatch):
-    # what is left between them is the weather: expected here, drawn there
+def test_what_is_sure_already_moves_least():
+    sure = outcomes(1.0)
+    assert _found(sure, 0.1).shift < _found(sure, 0.6).shift < _found(sure, 2.0).shift
+
+
+def test_the_losses_are_scikit_learns_with_the_odds_of_the_other_seasons():
+    past = outcomes(1.0, weight=2.0)
+    losses = _losses(past, 0.6)
+    for year, out in past.groupby("season"):
+        others = past[past["season"] != year]
+        mine = losses[losses["season"] == year]
+        for name, shift in (("published", 0), ("learned", _found(others, 0.6).shift)):
+            wanted = log_loss(out["swarmed"], expit(out["logit"] + shift)) * 2
+            np.testing.assert_allclose(mine[name].mean(), wanted, rtol=1e-9)
+
+
+def test_where_the_published_odds_hold_they_are_mostly_kept():
+    # by chance one in six gains more than its standard error, were the odds not held by a prior
+    kept = [not _helps(_losses(outcomes(0.0, seed=s), 0.6)) for s in range(20)]
+    assert np.mean(kept) > 0.6
+
+
+def test_where_other_odds_hold_they_are_taken():
+    assert all(_helps(_losses(outcomes(1.5, seed=s), 0.6)) for s in range(5))
+
+
+def test_a_single_colony_season_proves_nothing():
+    # a standard error needs two
+    assert not _helps(_losses(outcomes(1.5), 0.6).head(1))
+
+
+def test_the_chance_learned_from_is_the_scores_own():
     looks = [
         {"colony": f"C{i}", "date": day(2025, at), "combs": 10, "combs_bees": bees}
         for i, bees in enumerate((6, 10, 16))
@@ -271,26 +308,25 @@ def test_the_chance_learned_from_is_the_scores_own(monkeypatch):
     looks.append({"colony": "C4", "date": day(2025, -9), "queen_cells_egg": 2})
     read = conformed(past({2025: 0}, inspections=looks))
     names = [f"C{i}" for i in range(5)]
-    at = {"season": 2025, "on": day(2025, 0), "horizon_d": 14, "swarmed": 0.0, "weight": 1.0}
-    monkeypatch.setattr(learn_likelihood, "_DRAWS", DRAWS)
-    monkeypatch.setattr(learn_likelihood, "_SEED", SEED)
-    evidence = load_evidence()
-    trial = Past(read, pd.DataFrame({"colony": names, **at}), evidence)
-    prior = prior_of(evidence)
+    at = {"season": 2025, "on": day(2025, 0), "swarmed": 0.0, "weight": 1.0}
+    rows = pd.DataFrame({"colony": names * 2, "horizon_d": [7] * 5 + [14] * 5, **at})
+    said = foretold(read, rows, evidence=load_evidence())
     tables = {k: read[k] for k in ("colonies", "inspections", "events", "apiaries", "weather")}
     scores = score_colonies(**tables, on=at["on"].date(), words=False).set_index("colony")
-    learned_from = expit(trial.logits(prior.middle[None], prior.sd)[0])
-    np.testing.assert_allclose(learned_from, scores.loc[names, "p_14d"], rtol=0.1)
+    for horizon, mine in said.groupby("horizon_d"):
+        wanted = scores.loc[mine["colony"], f"p_{horizon}d"]
+        np.testing.assert_allclose(expit(mine["logit"]), wanted, rtol=1e-9)
 
 
-def test_notes_say_less_of_a_level_that_is_known_surely():
-    # looks without cells make a low level likelier, unless it is known
-    empty = [{"colony": "C0", "date": day(2025, at)} for at in (-24, -16, -8, 0)]
-    rows = pd.DataFrame(
-        {"colony": ["C0", "C1"], "season": 2025, "on": day(2025, 0), "horizon_d": 14}
-    ).assign(swarmed=0.0, weight=1.0)
-    evidence = load_evidence()
-    trial = Past(conformed(past({2025: 0}, inspections=empty)), rows, evidence)
-    prior = prior_of(evidence)
-    unsure, sure = (trial.logits(prior.middle[None], sd)[0] for sd in (prior.sd, prior.sd * SURE))
-    assert unsure[1] - unsure[0] > sure[1] - sure[0]
+def test_a_score_with_what_was_learned_has_the_odds_moved(many):
+    tables = conformed(past({2025: 0}))
+    names = ("colonies", "inspections", "events", "apiaries", "weather")
+    before, after = (
+        score_colonies(
+            **{k: tables[k] for k in names}, on=day(2025, 0).date(), words=False, evidence=evidence
+        )["p_14d"].to_numpy()
+        for evidence in (load_evidence(), with_learned(load_evidence(), many))
+    )
+    # each draw's odds are moved, so those of their mean only nearly
+    moved = (after / (1 - after)) / (before / (1 - before))
+    np.testing.assert_allclose(moved, value_of(many, "learned"), rtol=0.1)

@@ -1,16 +1,20 @@
 """The shared backward pass against carrying each colony's belief forward day by day."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scene import NO_CELLS, ON, apiaries, colonies, frame, looks, weather
 
 from swarmwatch import score_colonies
-from swarmwatch.evidence import load_evidence
+from swarmwatch.evidence import Evidence, load_evidence
 from swarmwatch.swarming import score
 from swarmwatch.swarming.belief import ABANDONED, GONE, Day, all_idle, step
+from swarmwatch.swarming.chances import at_odds
 from swarmwatch.swarming.notes import read_records
 from swarmwatch.swarming.parameters import central, drawn
 from swarmwatch.swarming.preparation import solve_base_rate
@@ -23,6 +27,8 @@ from swarmwatch.swarming.timeline import places_of
 
 EVIDENCE = load_evidence()
 CHANCE = "season.yearly_chance_inspected"
+ODDS = "calibration.odds"
+AT_OTHER_ODDS = Evidence({**EVIDENCE, ODDS: replace(EVIDENCE[ODDS], value=1.7)})
 
 
 def _block(rows, events=None, **colony):
@@ -167,7 +173,7 @@ def test_a_swarm_that_came_back_may_leave_again_in_8_to_10_days():
 def test_what_is_worked_out_once_for_a_crowd_agrees_with_the_general_filter(rows, clipped):
     events = frame({"colony": "A", "date": "2026-05-28", "event": "room-added"})
     block = _block(rows, events=events, queen_clipped=clipped)
-    setting = setting_of(block, drawn(EVIDENCE, draws=4, seed=2), seed=2, chance_key=CHANCE)
+    setting = setting_of(block, drawn(AT_OTHER_ODDS, draws=4, seed=2), seed=2, chance_key=CHANCE)
     expected = chances_of(block, setting, (0, 7, 14))
     first = int(block.notes.day[0])
     shared = shared_of(
@@ -185,6 +191,40 @@ def test_what_is_worked_out_once_for_a_crowd_agrees_with_the_general_filter(rows
         np.testing.assert_allclose(
             getattr(chances, part), getattr(expected, part), rtol=1e-9, atol=1e-12
         )
+
+
+CHANCES = st.floats(0, 1, allow_subnormal=False)
+
+
+@given(st.lists(CHANCES, min_size=3, max_size=3).map(sorted), st.floats(0.05, 20))
+def test_other_odds_keep_the_order_of_the_targets_and_what_has_left_already(by, odds):
+    moved = at_odds(np.array([[by]]), np.array([odds]))[0, 0]
+    assert moved[0] == by[0]
+    assert (np.diff(moved) >= -1e-12).all()
+    assert ((moved >= 0) & (moved <= 1 + 1e-12)).all()
+
+
+@given(st.floats(0, 0.9), st.floats(1e-6, 1 - 1e-6), st.floats(0.05, 20))
+def test_the_odds_of_a_colony_still_there_are_multiplied(gone, within, odds):
+    by = np.array([[[gone, gone + (1 - gone) * within]]])
+    moved = at_odds(by, np.array([odds]))[0, 0, 1]
+    chance = (moved - gone) / (1 - gone)
+    np.testing.assert_allclose(chance / (1 - chance), odds * within / (1 - within), rtol=1e-6)
+
+
+def test_other_odds_move_the_chances_of_each_colony_alone():
+    block = _block((NO_CELLS | {"date": "2026-05-20"},))
+    before, after = (
+        chances_of(
+            block,
+            setting_of(block, drawn(e, draws=4, seed=2), seed=2, chance_key=CHANCE),
+            (0, 7, 14),
+        )
+        for e in (EVIDENCE, AT_OTHER_ODDS)
+    )
+    np.testing.assert_array_equal(after.by, at_odds(before.by, np.full(4, 1.7)))
+    np.testing.assert_array_equal(after.weight, before.weight)
+    np.testing.assert_array_equal(after.after, before.after)
 
 
 def _many(count=60):

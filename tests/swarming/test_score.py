@@ -3,8 +3,6 @@ import datetime as dt
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from scene import COLONY, LOOK, NO_CELLS, ON, YARD, apiaries, colonies, frame, looks, weather
 
 from swarmwatch import load_evidence, score_colonies
@@ -73,21 +71,20 @@ def test_the_range_holds_a_chance_that_lies_beyond_its_draws():
             assert row[f"{horizon}_low"] <= row[horizon] <= row[f"{horizon}_high"]
 
 
-@pytest.mark.parametrize("number", [1, 2, 3, 5, 8, 15])
-@pytest.mark.parametrize("bees", [5, 9, 14])
-def test_a_later_stage_never_lowers_the_chance_whatever_the_number_of_cells(number, bees):
+def test_a_later_stage_never_lowers_the_chance_whatever_the_number_of_cells():
     stages = ("egg", "larva", "capped")
-    cells = [{f"queen_cells_{s}": number, "combs_bees": bees} for s in stages]
-    by_stage = [coming(row) for row in side_by_side(*(NO_CELLS | c for c in cells))]
-    assert by_stage == sorted(by_stage)
+    kinds = [(number, bees) for number in (1, 2, 3, 5, 8, 15) for bees in (5, 9, 14)]
+    cells = [{f"queen_cells_{s}": n, "combs_bees": b} for n, b in kinds for s in stages]
+    chances = [coming(row) for row in side_by_side(*(NO_CELLS | c for c in cells))]
+    falls = np.diff(np.reshape(chances, (len(kinds), len(stages)))) < 0
+    assert [kind for kind, fell in zip(kinds, falls.any(axis=1), strict=True) if fell] == []
 
 
-@given(fewer=st.integers(1, 12), more=st.integers(1, 8), stage=st.sampled_from(["larva", "capped"]))
-@settings(max_examples=15, deadline=None)
-def test_more_cells_never_lower_the_chance_that_cells_end_in_a_swarm(fewer, more, stage):
-    numbers = [{f"queen_cells_{stage}": n} for n in (fewer, fewer + more)]
-    few, many = (coming(row) for row in side_by_side(*(NO_CELLS | n for n in numbers)))
-    assert many >= few - 1e-3
+@pytest.mark.parametrize("stage", ["larva", "capped"])
+def test_more_cells_never_lower_the_chance_that_cells_end_in_a_swarm(stage):
+    numbers = [{f"queen_cells_{stage}": n} for n in range(1, 21)]
+    chances = [coming(row) for row in side_by_side(*(NO_CELLS | n for n in numbers))]
+    assert (np.diff(chances) >= -1e-3).all()
 
 
 def test_looked_and_none_is_not_the_same_as_not_looked():
@@ -101,12 +98,9 @@ def test_none_found_in_part_of_the_brood_says_less():
     assert whole < part < not_looked
 
 
-@given(bees=st.floats(4, 24), more=st.floats(0.25, 6))
-@settings(max_examples=15, deadline=None)
-def test_more_crowding_never_lowers_the_chance(bees, more):
-    rows = side_by_side(*(NO_CELLS | {"combs_bees": b} for b in (bees, bees + more)))
-    few, many = (row["p_14d"] for row in rows)
-    assert many >= few - 1e-9
+def test_more_crowding_never_lowers_the_chance():
+    rows = side_by_side(*(NO_CELLS | {"combs_bees": b} for b in np.arange(4, 30, 0.25)))
+    assert (np.diff([row["p_14d"] for row in rows]) >= -1e-9).all()
 
 
 def test_capped_cells_without_queen_and_eggs_say_that_it_has_gone():

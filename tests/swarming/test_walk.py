@@ -182,6 +182,15 @@ def test_own_numbers_are_walked_through():
     assert walked(FULL | CELLS, evidence=sooner).now.gone > walked(FULL | CELLS).now.gone
 
 
+def test_own_odds_are_in_the_days_ahead_as_in_the_score():
+    own = EVIDENCE.with_values({"calibration.odds": 1.8})
+    walk = walked(FULL | CELLS, evidence=own)
+    chances = of_the_score(tables(FULL | CELLS), evidence=own)
+    by = [walk.now.gone + (1 - walk.now.gone) * day.left_by for day in walk.ahead]
+    np.testing.assert_allclose([walk.now.gone, *by], chances.by[0, 0], rtol=0, atol=1e-12)
+    assert walk.p_within(7) > walked(FULL | CELLS).p_within(7)
+
+
 def test_rows_after_the_evening_are_not_used(walks):
     late = FULL | {"date": "2026-05-31", "oldest_queen_cell": "ripe"}
     scene = SCENES["cells"]["seen"]

@@ -7,7 +7,7 @@ import pandas as pd
 
 from swarmwatch.evidence import Evidence
 from swarmwatch.swarming.backtest_known import Tables
-from swarmwatch.swarming.learn import fit, with_learned
+from swarmwatch.swarming.learn import fit_past, past_of, with_learned
 
 _SAME = ["colony", "on"]
 Again = Callable[[int, list[dt.date], Evidence], pd.DataFrame]
@@ -38,9 +38,10 @@ def with_learned_score(
     """
     parts = []
     seasons = [int(s) for s in pd.unique(rows["season"])]
+    past = past_of(tables, evidence=evidence, seasons=seasons)
     for season in seasons:
         mine = rows[rows["season"] == season]
-        learned = fit(tables, evidence=evidence, seasons=[s for s in seasons if s != season])
+        learned = fit_past(past.without(season), evidence=evidence)
         scored = mine
         if learned.better:
             evenings = sorted({t.date() for t in mine["on"]})

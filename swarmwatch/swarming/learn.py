@@ -14,7 +14,10 @@ from swarmwatch.swarming.backtest_known import Tables, conformed
 from swarmwatch.swarming.learn_past import foretold, intervals, thinned
 from swarmwatch.wording import per_cent
 
-__all__ = ["ODDS", "Learned", "fit", "own_evidence_text", "with_learned"]
+__all__ = [
+    *("ODDS", "Learned", "Past", "fit", "fit_past", "own_evidence_text", "past_of"),
+    "with_learned",
+]
 
 Floats = NDArray[np.float64]
 ODDS = "calibration.odds"
@@ -105,16 +108,41 @@ def fit(
     standard error, Breiman, Friedman, Olshen & Stone 1984, Classification and Regression Trees.
     """
     evidence = evidence or load_evidence()
+    return fit_past(past_of(tables, evidence=evidence, seasons=seasons), evidence=evidence)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """What there is to learn from: all pieces of the seasons, and those that the score spoke of.
+
+    `pieces` of `intervals`; `said` some of them, with ``weight`` and ``logit`` (`foretold`).
+    """
+
+    pieces: pd.DataFrame
+    said: pd.DataFrame
+
+    def without(self, season: int) -> "Past":
+        """Return the past of the other seasons."""
+        kept = (rows[rows["season"] != season] for rows in (self.pieces, self.said))
+        pieces, said = (rows.reset_index(drop=True) for rows in kept)
+        return Past(pieces=pieces, said=said)
+
+
+def past_of(tables: Tables, *, evidence: Evidence, seasons: Iterable[int] | None = None) -> Past:
+    """Work out what `fit` learns from; parameters and errors are those of `fit`."""
     read = conformed(tables)
-    rows = intervals(read, evidence=evidence, seasons=seasons)
-    past = rows
-    if len(rows):
-        past = foretold(read, thinned(rows, most=_EVENINGS), evidence=evidence)
-    if past.empty:
-        return _learned(_Found(0.0, _spread(evidence)), past, past, evidence)
-    found = _found(past, _spread(evidence))
-    losses = _losses(past, _spread(evidence))
-    return _learned(found, losses, rows, evidence)
+    pieces = intervals(read, evidence=evidence, seasons=seasons)
+    said = thinned(pieces, most=_EVENINGS) if len(pieces) else pieces.assign(weight=1.0)
+    said = foretold(read, said, evidence=evidence)
+    return Past(pieces=pieces if len(said) else pieces.head(0), said=said)
+
+
+def fit_past(past: Past, *, evidence: Evidence) -> Learned:
+    """Return what `fit` returns, from a past already worked out with the same evidence."""
+    sd = _spread(evidence)
+    if past.said.empty:
+        return _learned(_Found(0.0, sd), pd.DataFrame(), past.pieces, evidence)
+    return _learned(_found(past.said, sd), _losses(past.said, sd), past.pieces, evidence)
 
 
 @dataclass(frozen=True, slots=True)

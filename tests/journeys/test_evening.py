@@ -13,7 +13,7 @@ from swarmwatch.records import open_records
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "page"))
-from served import small_records
+from served import serving, small_records
 from test_broken_cells import BROKEN
 from test_phone import DAY, served
 
@@ -93,9 +93,9 @@ def test_a_broken_cell_is_named_in_its_field_and_nothing_is_noted(records, watch
     labels = {f.name: f.label for g in inspection_groups(bars=False) for f in g.fields}
     broken = [b for b in BROKEN if b.table == "inspections" and b.column in labels]
     assert len(broken) >= 3
-    with served(records) as (_, phone):
+    with serving(records) as running:
         for cell in broken:
-            watched_page.goto(f"{phone.base_url}/inspect?colony=Birch")
+            watched_page.goto(f"http://{running.host}/inspect?colony=Birch")
             watched_page.get_by_label(labels["combs"], exact=True).fill("12")
             watched_page.get_by_label(labels[cell.column], exact=True).fill(cell.value)
             watched_page.get_by_role("button", name="Note this inspection").click()

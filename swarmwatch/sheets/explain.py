@@ -304,7 +304,7 @@ def _measured(value: float, form: str, unit: str) -> str:
 
 def _together(walk: Walk, score: Mapping[Hashable, Any]) -> Step:
     week, fortnight = (_spanned(score, f"p_{days}d") for days in (7, 14))
-    own = f"Own outcomes make the odds of a swarm {walk.odds:.2f} times as large; it is in these."
+    own = f"Own outcomes make the odds of a swarm {walk.odds:.2f} times as large, in both."
     said = (
         (
             f"With every number at its middle: {per_cent(walk.p_within(7))} that the prime swarm "
@@ -316,11 +316,11 @@ def _together(walk: Walk, score: Mapping[Hashable, Any]) -> Step:
             f"Over all: {week} within 7 days, {fortnight} within 14; eight in ten tries lie in the "
             "range."
         ),
+        *((own,) if walk.odds != 1 else ()),
         (
             f"That it has swarmed already: {per_cent(float(score['p_gone']))}. That an afterswarm "
             f"leaves within 7 days: {per_cent(float(score['p_after_7d']))}."
         ),
-        *((own,) if walk.odds != 1 else ()),
     )
     return Step(title="Put together", said=said, keys=("calibration.odds",))
 

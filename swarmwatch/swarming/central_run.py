@@ -8,7 +8,7 @@ import pandas as pd
 from swarmwatch.hives import hive_types, is_long
 from swarmwatch.swarming.advice import Advice, advice_of
 from swarmwatch.swarming.chances import Chances
-from swarmwatch.swarming.notes import Floats, equals, last_dates
+from swarmwatch.swarming.notes import equals, last_dates
 from swarmwatch.swarming.reasons import reasons_of
 from swarmwatch.swarming.run import (
     Block,
@@ -67,14 +67,11 @@ def _advice(
     evidence = block.evidence
     lines, after, actions = (evidence.group(g) for g in ("advice", "afterswarm", "actions"))
     split, room = (
-        _week(chances_of(with_event(block, e), setting, (0, _WEEK)))
+        chances_of(with_event(block, e), setting, (0, _WEEK)).within(1)
         for e in ("split", "room-added")
     )
-    as_is = (once.by[0, :, _WEEK] - once.by[0, :, 0]) / np.maximum(
-        1 - once.by[0, :, 0], np.finfo(float).tiny
-    )
-    gone = once.by[0, :, :1]
-    unseen = (once.by[0, :, 1:] - gone) / np.maximum(1 - gone, np.finfo(float).tiny)
+    as_is = once.within(_WEEK)
+    unseen = np.stack([once.within(day) for day in range(1, 1 + _FORTNIGHT)], axis=1)
     look, swarmed, crowding = last_look(block), swarmed_on(block), crowding_now(block)
     long_hives = is_long(hive_types(evidence, block.records.hives))
     season = [
@@ -89,7 +86,7 @@ def _advice(
                 p_7d=float(np.asarray(columns["p_7d"])[i]),
                 p_gone=float(np.asarray(columns["p_gone"])[i]),
                 p_after_7d=float(np.asarray(columns["p_after_7d"])[i]),
-                unseen_by_day=tuple(unseen[i, :_FORTNIGHT]),
+                unseen_by_day=tuple(unseen[i]),
                 in_season=bool(season[i] >= evidence.value("season.in_season_weight")),
                 swarmed_on=swarmed[i],
                 sick=bool(facts.sick[i]),
@@ -112,11 +109,6 @@ def _advice(
         )
         for i in range(block.count)
     ]
-
-
-def _week(chances: Chances) -> Floats:
-    gone, by_week = chances.by[0, :, 0], chances.by[0, :, 1]
-    return np.asarray((by_week - gone) / np.maximum(1 - gone, np.finfo(float).tiny))
 
 
 class _Facts:

@@ -132,8 +132,7 @@ def past_of(tables: Tables, *, evidence: Evidence, seasons: Iterable[int] | None
     """Work out what `fit` learns from; parameters and errors are those of `fit`."""
     read = conformed(tables)
     pieces = intervals(read, evidence=evidence, seasons=seasons)
-    said = thinned(pieces, most=_EVENINGS) if len(pieces) else pieces.assign(weight=1.0)
-    said = foretold(read, said, evidence=evidence)
+    said = foretold(read, thinned(pieces, most=_EVENINGS), evidence=evidence)
     return Past(pieces=pieces if len(said) else pieces.head(0), said=said)
 
 

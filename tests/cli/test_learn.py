@@ -70,7 +70,7 @@ def test_without_outcomes_it_says_what_to_note(tmp_path):
 
 
 def test_what_changed_stands_beside_the_published_value_and_its_source(written):
-    assert "calibration.odds; source of the published: none (judgement)" in (written.stdout)
+    assert "calibration.odds; source of the published: none (judgement)" in written.stdout
     assert "more swarms than published" in written.stdout
 
 

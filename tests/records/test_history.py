@@ -172,7 +172,6 @@ CELLS = st.fixed_dictionaries(
 @given(
     stores=st.lists(
         st.lists(CELLS, min_size=1, max_size=3, unique_by=lambda c: c["day"]),
-        min_size=1,
         max_size=4,
     )
 )

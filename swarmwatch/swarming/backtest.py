@@ -6,6 +6,7 @@ beside the score; `metrics` and `summary` say how good each was.
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -38,7 +39,9 @@ Scorer = Callable[..., pd.DataFrame]
 _WEEK = 7
 _MIDYEAR = (7, 1)
 _HORIZONS = (7, 14)  # definition: the horizons of table scores, tables.md
-_KEPT = ("colony", "apiary", "on", "p_gone", "level", "inspected_on", "inspection_age_d")
+_KEPT = ("colony", "apiary", "on", "p_gone", "inspected_on", "inspection_age_d")
+# what was worth doing on a past evening is not asked, and takes as long to say as the chances
+_chances = partial(score_colonies, words=False)
 
 
 def season_days(
@@ -94,7 +97,7 @@ def replay(
     evidence: Evidence | None = None,
     truth: pd.DataFrame | None = None,
     horizons: tuple[int, ...] = _HORIZONS,
-    score: Scorer = score_colonies,
+    score: Scorer = _chances,
     with_features: bool = False,
 ) -> pd.DataFrame:
     """Score past evenings with only what was known on each, and say what happened after.
@@ -114,19 +117,19 @@ def replay(
     horizons
         Days to look ahead, of those that the score gives [d].
     score
-        Called as `score_colonies` is.
+        Called as `score_colonies` is; by default that, without its words.
     with_features
         Add the columns, named ``x_...``, that a trained model may look at.
 
     Returns
     -------
     One row a colony and evening: ``colony``, ``apiary``, ``season``, ``on``, ``p_7d``,
-    ``p_7d_low``, ``p_7d_high`` and so on, ``p_gone``, ``level``, ``inspected_on``,
-    ``inspection_age_d``, ``stage`` (oldest queen cell of the last look: its place in the order of
-    stages, -1 none, NaN not looked), ``days_from_peak``, ``season_weight``, what happened
-    (``swarm_from``, ``swarm_until``, ``censored_on``, ``ended_on``), and ``swarmed_7d`` and so on:
-    1 where the prime swarm left in (on, on + 7], 0 where not, NaN where that can't be said. A
-    colony whose outcome isn't known has no row, nor has an evening once the prime swarm has left.
+    ``p_7d_low``, ``p_7d_high`` and so on, ``p_gone``, ``inspected_on``, ``inspection_age_d``,
+    ``stage`` (oldest queen cell of the last look: its place in the order of stages, -1 none, NaN
+    not looked), ``days_from_peak``, ``season_weight``, what happened (``swarm_from``,
+    ``swarm_until``, ``censored_on``, ``ended_on``), and ``swarmed_7d`` and so on: 1 where the
+    prime swarm left in (on, on + 7], 0 where not, NaN where that can't be said. A colony whose
+    outcome isn't known has no row, nor has an evening once the prime swarm has left.
 
     Raises
     ------

@@ -3,7 +3,6 @@
 `pytest tests/benchmarks/test_plain_worlds_benchmark.py -n0 --benchmark-enable -s`
 """
 
-import functools
 import sys
 from pathlib import Path
 
@@ -14,7 +13,6 @@ from swarmwatch.evidence import load_evidence
 from swarmwatch.swarming.backtest import replay, season_days, summary, with_rivals
 from swarmwatch.swarming.backtest_known import joined
 from swarmwatch.swarming.backtest_learned import with_learned_score
-from swarmwatch.swarming.score import score_colonies
 from swarmwatch.tables import TABLES, conform
 
 sys.path.append(str(Path(__file__).parents[1] / "swarming"))
@@ -23,7 +21,6 @@ from plain_worlds import WORLDS, seasons
 SHOWN = ["forecast", "horizon_d", "rate", "brier_skill", "roc_area", "slope", "mean_to_rate"]
 RIVALS = {"score": "p", "rule of thumb": "rule", "trained model": "trained"}
 EVIDENCE = load_evidence()
-score = functools.partial(score_colonies, words=False)
 
 
 def compared(world, *, colonies, every, hives):
@@ -36,13 +33,13 @@ def compared(world, *, colonies, every, hives):
     parts = []
     for year, tables, truth in made:
         days = season_days(tables, seasons=[year], every=every)
-        parts.append(replay(tables, days=days, truth=truth, with_features=True, score=score))
+        parts.append(replay(tables, days=days, truth=truth, with_features=True))
     rows = with_rivals(pd.concat(parts, ignore_index=True), seed=1)
     shown = dict(RIVALS)
 
     def again(season, evenings, evidence):
         tables, truth = known[season]
-        return replay(tables, days=evenings, truth=truth, score=score, evidence=evidence)
+        return replay(tables, days=evenings, truth=truth, evidence=evidence)
 
     for count in hives:
         own = own_records(made, hives=count)

@@ -96,7 +96,6 @@ def fake_score(colonies, inspections, _weather, on, **_):
             "apiary": colonies["apiary"].to_numpy(),
             "on": pd.Timestamp(on),
             "p_gone": 0.0,
-            "level": "quiet",
             "inspected_on": seen,
         }
     )

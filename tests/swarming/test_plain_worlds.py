@@ -1,6 +1,5 @@
 """The score in seasons of another make (`plain_worlds`), beside the rule of thumb."""
 
-import functools
 from dataclasses import replace
 
 import numpy as np
@@ -12,18 +11,16 @@ from sklearn.metrics import brier_score_loss
 from swarmwatch.evidence import load_evidence
 from swarmwatch.swarming import backtest
 from swarmwatch.swarming.backtest_baselines import rule_of_thumb
-from swarmwatch.swarming.score import score_colonies
 
 
 @pytest.fixture(scope="module")
 def rows():
     """Evenings of four seasons whose keepers leave half of what they may leave blank."""
     world = replace(WORLDS["usual"], blank=0.5)
-    score = functools.partial(score_colonies, words=False)
     parts = []
     for year, tables, truth in seasons(world, colonies=30, rng=np.random.default_rng(5)):
         days = backtest.season_days(tables, seasons=[year], every=14)
-        parts.append(backtest.replay(tables, days=days, truth=truth, score=score))
+        parts.append(backtest.replay(tables, days=days, truth=truth))
     return pd.concat(parts, ignore_index=True)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from swarmwatch.tables import TABLES, conform
+from swarmwatch.tables import TABLES, conform, empty
 
 Tables = Mapping[str, pd.DataFrame]
 USED = ("apiaries", "colonies", "inspections", "events", "weather", "hives", "outcomes")
@@ -21,9 +21,7 @@ def conformed(tables: Tables) -> dict[str, pd.DataFrame]:
         Cells that can't be read.
     """
     return {
-        name: conform(
-            tables.get(name, pd.DataFrame(columns=list(TABLES[name].names))), TABLES[name]
-        )
+        name: conform(tables[name], TABLES[name]) if name in tables else empty(TABLES[name])
         for name in USED
     }
 

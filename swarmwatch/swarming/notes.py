@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from swarmwatch.tables import TABLES, conform
+from swarmwatch.tables import TABLES, conform, empty
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -146,7 +146,7 @@ def read_records(
 
 def _conformed(frame: pd.DataFrame | None, name: str) -> pd.DataFrame:
     table = TABLES[name]
-    return conform(pd.DataFrame(columns=list(table.names)) if frame is None else frame, table)
+    return empty(table) if frame is None else conform(frame, table)
 
 
 def known_rows(frame: pd.DataFrame | None, name: str, on: dt.date) -> pd.DataFrame:

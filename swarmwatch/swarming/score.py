@@ -34,7 +34,7 @@ from swarmwatch.swarming.run import (
 from swarmwatch.swarming.single_looks import chances_of_single_looks, shared_of
 from swarmwatch.swarming.steps import STATE_EVENTS
 from swarmwatch.swarming.timeline import Days, Place, Yard, places_of, yards_of
-from swarmwatch.tables import TABLES, conform
+from swarmwatch.tables import TABLES, conform, empty
 
 DRAWS = 32
 SEED = 20260401
@@ -112,7 +112,7 @@ def score_colonies(
     )
     table = TABLES["scores"]
     if len(records.colonies) == 0:
-        return conform(pd.DataFrame(columns=list(table.names)), table)
+        return empty(table)
     run = _Run(
         cutter=Cutter(records),
         on=records.on,

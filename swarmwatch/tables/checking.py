@@ -1,28 +1,23 @@
-"""Read every cell of a frame as its table promises, and gather every fault.
+"""Read a frame as its table promises, and gather every fault.
 
 One path serves a CSV read as text, a spreadsheet and a frame made in Python: cells are read by
 the kind of their column, blanks stay blank, and all faults come back together.
 """
 
-import re
-from collections.abc import Callable, Iterable
 from difflib import get_close_matches
 from functools import cache
 from operator import eq
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from pandas.api.extensions import ExtensionArray
 
 from swarmwatch.errors import Problem, RecordsError
-from swarmwatch.tables.model import YES_NO, Column, Table
+from swarmwatch.tables.cells import LARGEST_COUNT, blank_cells, is_as_read, read_cells
+from swarmwatch.tables.model import Column, Table
 from swarmwatch.tables.schemas import dtype_of, schema
 
-_YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0": "no"}
-_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
-_DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.\-](\d{1,2})(?:[/.\-]\d{2,4})?\s*")
-_LARGEST_COUNT = 2**53
 _US_IN_DAY = 86_400_000_000
 _LIMITS = {
     "low": "Write the number you saw, 0 for none, or leave it blank",
@@ -79,18 +74,24 @@ def check(
     frame = frame.reset_index(drop=True)
     if _is_conformed(frame, table):
         return frame, []
-    problems = _named_twice(frame, table, name)
-    frame = frame.loc[:, ~frame.columns.duplicated()]
-    columns: dict[str, pd.Series] = {}
+    problems = []
+    if not frame.columns.is_unique:
+        problems = _named_twice(frame, table, name)
+        frame = frame.loc[:, ~frame.columns.duplicated()]
+    columns: dict[str, ExtensionArray] = {}
     for column in table.columns:
         there = column.name in frame.columns
-        if there and frame[column.name].notna().any():
-            columns[column.name] = _read(frame[column.name], column, name, problems)
+        if there and not frame[column.name].isna().all():
+            columns[column.name], faults = read_cells(frame[column.name], column)
+            problems += [
+                Problem(table=name, row=f.place + 2, column=column.name, what=f.what, mend=f.mend)
+                for f in faults
+            ]
         else:
             if column.required and not there:
                 problems.append(_no_column(column, frame, name))
-            columns[column.name] = pd.Series(None, index=frame.index, dtype=dtype_of(column))
-    conformed = pd.DataFrame(columns, columns=list(table.names))
+            columns[column.name] = blank_cells(column, len(frame))
+    conformed = pd.DataFrame(columns, index=frame.index)
     problems.extend(_against_schema(conformed, table, name, problems))
     order = {c: i for i, c in enumerate(table.names)}
     problems.sort(key=lambda p: (p.row, order.get(p.column, -1)))
@@ -120,165 +121,6 @@ def _no_column(column: Column, frame: pd.DataFrame, name: str) -> Problem:
     )
 
 
-def _read(cells: pd.Series, column: Column, name: str, problems: list[Problem]) -> pd.Series:
-    readers: dict[str, Callable[[pd.Series, Column], tuple[pd.Series, pd.Series, str]]] = {
-        "text": _read_text,
-        "word": _read_word,
-        "number": _read_number,
-        "count": _read_count,
-        "date": _read_day,
-        "instant": _read_instant,
-        "month-day": _read_month_day,
-    }
-    if column.kind in {"number", "count"} and isinstance(cells.dtype, np.dtype):
-        values = cells.to_numpy()
-        # true and false pass for 1 and 0 below, and an infinity is a fault
-        if values.dtype.kind in "iuf" and _plain(values, column):
-            return pd.Series(values, dtype=dtype_of(column))
-    cells, place = _distinct(cells)
-    cells = _blank_to_none(cells)
-    read, bad, mend = readers[column.kind](cells, column)
-    faulty = np.append(bad.to_numpy(dtype=bool), False)  # a blank, place -1, is no fault
-    for i in np.flatnonzero(faulty[place]):
-        what, how = _explain(cells.iloc[place[i]], column, mend)
-        problems.append(
-            Problem(table=name, row=int(i) + 2, column=column.name, what=what, mend=how)
-        )
-    typed = read.astype(dtype_of(column)).array
-    return pd.Series(typed.take(place, allow_fill=True))
-
-
-def _plain(values: NDArray[Any], column: Column) -> bool:
-    """Tell whether numbers are as a column holds them: finite or blank, and whole if counted."""
-    known = values[~np.isnan(values)]
-    if column.kind == "number":
-        return bool(np.isfinite(known).all())
-    return bool((known % 1 == 0).all() and (np.abs(known) <= _LARGEST_COUNT).all())
-
-
-def _distinct(cells: pd.Series) -> tuple[pd.Series, NDArray[np.intp]]:
-    """Return each text of a column once, and the place of every cell among them; -1 is blank.
-
-    A table holds the same few words over and over: they need reading only once. Cells that are
-    not all text come back as they are, since 1, 1.0 and True would pass for the same.
-    """
-    if pd.api.types.infer_dtype(cells, skipna=True) != "string":
-        return cells, np.arange(len(cells))
-    place, words = pd.factorize(cells)
-    return pd.Series(words, dtype=cells.dtype), place
-
-
-def _blank_to_none(cells: pd.Series) -> pd.Series:
-    if isinstance(cells.dtype, pd.StringDtype) or cells.dtype == object:
-        if pd.api.types.infer_dtype(cells) == "string":
-            plain = [v.strip() or None for v in cells.to_numpy(dtype=object)]
-            return pd.Series(plain, dtype=cells.dtype)
-        stripped = cells.map(lambda v: v.strip() if isinstance(v, str) else v, na_action="ignore")
-        return stripped.mask(stripped.map(lambda v: isinstance(v, str) and not v).astype(bool))
-    return cells
-
-
-def _explain(value: object, column: Column, mend: str) -> tuple[str, str]:
-    if column.kind == "word":
-        near = get_close_matches(str(value).lower(), column.words, n=1, cutoff=0.6)
-        hint = f"Did you mean {near[0]}? " if near else ""
-        return f"{value!r} is not a word of this column", f"{hint}Write {_one_of(column.words)}."
-    if column.kind == "date" and (parts := _DAY_FIRST.fullmatch(str(value))):
-        two_ways = int(parts[1]) <= 12 and int(parts[2]) <= 12
-        what = "may be read two ways, day first or month first"
-        if not two_ways:
-            what = "is not written year-month-day"
-        return f"{value!r} {what}", f"{mend}."
-    return f"{value!r} is not {_ARTICLE[column.kind]}", f"{mend}."
-
-
-_ARTICLE = {
-    "text": "text",
-    "number": "a number",
-    "count": "a whole number",
-    "date": "a date",
-    "instant": "a time",
-    "month-day": "a day of the year",
-}
-
-
-def _one_of(words: Iterable[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} or {last}, or leave it blank" if most else last
-
-
-def _read_text(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
-    known = cells.notna()
-    if isinstance(cells.dtype, pd.StringDtype):
-        return cells, ~known & False, ""
-    read = pd.Series([None] * len(cells), dtype=object)
-    read[known] = [_as_name(v) for v in cells[known]]
-    return read, ~known & False, ""
-
-
-def _as_name(value: object) -> str:
-    """Write a cell as text: a spreadsheet turns a colony called 7 into 7.0."""
-    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
-
-
-def _read_word(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:
-    known = cells.notna()
-    read = pd.Series([None] * len(cells), dtype=object)
-    read[known] = [_as_name(v).lower().replace(" ", "-").replace("_", "-") for v in cells[known]]
-    if column.words == YES_NO:
-        read = read.map(lambda v: _YES_NO.get(v, v), na_action="ignore")
-    bad = known & ~read.isin(column.words)
-    return read.mask(bad), bad, ""
-
-
-def _read_number(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
-    read = pd.to_numeric(cells, errors="coerce").astype("Float64")
-    finite = pd.Series(np.isfinite(read.to_numpy(dtype=np.float64, na_value=np.nan)))
-    bad = cells.notna() & ~finite
-    return (
-        read.mask(~finite),
-        bad,
-        "Write a number with a decimal point, such as 7.5, or leave it blank",
-    )
-
-
-def _read_count(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:
-    read, bad, _ = _read_number(cells, column)
-    # beyond this a float holds no whole number exactly, and no count is near it
-    broken = ((read % 1 != 0) | (read.abs() > _LARGEST_COUNT)).fillna(value=False).astype(bool)
-    return read.mask(broken).astype("Int64"), bad | broken, "Write a whole number or leave it blank"
-
-
-def _read_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
-    mend = "Write year-month-day, such as 2026-05-14"
-    if pd.api.types.is_datetime64_any_dtype(cells.dtype):
-        plain = cells.dt.tz_localize(None) if cells.dt.tz is not None else cells
-        return plain.dt.normalize(), cells.notna() & False, mend
-    known = cells.notna()
-    looks = cells.astype("str").str.fullmatch(_ISO_DAY).fillna(value=False).astype(bool) & known
-    read = pd.to_datetime(
-        cells.where(looks).astype("str").str[:10], format="%Y-%m-%d", errors="coerce"
-    )
-    return read, known & read.isna(), mend
-
-
-def _read_instant(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
-    if not pd.api.types.is_datetime64_any_dtype(cells.dtype):
-        cells = cells.map(str, na_action="ignore").astype("str")
-    read = pd.to_datetime(cells, errors="coerce", utc=True, format="ISO8601")
-    return read, cells.notna() & read.isna(), "Write an ISO time, such as 2026-05-14T18:00:00+00:00"
-
-
-def _read_month_day(cells: pd.Series, column: Column) -> tuple[pd.Series, pd.Series, str]:  # noqa: ARG001
-    known = cells.notna()
-    read = pd.to_datetime("2000-" + cells.astype("str"), format="%Y-%m-%d", errors="coerce")
-    return (
-        read.dt.strftime("%m-%d").mask(read.isna()),
-        known & read.isna(),
-        "Write month-day, such as 05-25",
-    )
-
-
 def _is_conformed(frame: pd.DataFrame, table: Table) -> bool:
     """Tell quickly whether every cell stands as it would be read, within its limits.
 
@@ -288,32 +130,33 @@ def _is_conformed(frame: pd.DataFrame, table: Table) -> bool:
     return (
         tuple(frame.columns) == table.names
         and all(d == dtype_of(c) for d, c in zip(frame.dtypes, table.columns, strict=True))
-        and all(_stands(frame[c.name], c) for c in table.columns)
+        and (frame.empty or all(_stands(frame[c.name].array, c) for c in table.columns))
     )
 
 
-def _stands(cells: pd.Series, column: Column) -> bool:
-    if column.required and cells.isna().any():
+def _stands(cells: ExtensionArray, column: Column) -> bool:
+    blank = np.asarray(cells.isna())
+    if column.required and blank.any():
         return False
+    if column.kind == "instant" or blank.all():
+        return True
     if column.kind == "date":
-        days = cells.to_numpy()[cells.notna().to_numpy()].astype(np.int64)
+        days = np.asarray(cells)[~blank].astype(np.int64)
         return not (days % _US_IN_DAY).any()
     if column.kind in {"number", "count"}:
-        values = cells.array[~cells.isna().to_numpy()].to_numpy(dtype=np.float64)
-        return _within_limits(values, column)
-    if column.kind == "instant":
-        return True
+        return _within_limits(cells[~blank].to_numpy(dtype=np.float64), column)
     # a table holds the same few words over and over
     words = pd.unique(cells.to_numpy(dtype=object))
     return _are_read({v for v in words if isinstance(v, str)}, column)
 
 
 def _within_limits(values: NDArray[np.float64], column: Column) -> bool:
-    most = _LARGEST_COUNT if column.kind == "count" else np.finfo(np.float64).max
+    most = LARGEST_COUNT if column.kind == "count" else np.finfo(np.float64).max
+    least, high = values.min(), values.max()
     return bool(
-        (np.abs(values) <= most).all()
-        and (column.low is None or (values >= column.low).all())
-        and (column.high is None or (values <= column.high).all())
+        max(-least, high) <= most
+        and (column.low is None or least >= column.low)
+        and (column.high is None or high <= column.high)
     )
 
 
@@ -321,9 +164,8 @@ def _are_read(texts: set[str], column: Column) -> bool:
     """Tell whether the texts of a column are such as reading leaves them."""
     if column.kind == "word":
         return texts <= set(column.words)
-    if column.kind == "month-day" and texts:
-        read, _, _ = _read_month_day(pd.Series(list(texts), dtype=dtype_of(column)), column)
-        return set(read) == texts
+    if column.kind == "month-day":
+        return all(is_as_read(t, column) for t in texts)
     return "" not in texts and all(map(eq, texts, map(str.strip, texts)))
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from swarmwatch.tables import TABLES, conform
+from swarmwatch.tables import TABLES, conform, empty
 from swarmwatch.weather.arrays import Floats
 
 VALUES = ("temp_max_c", "temp_min_c", "rain_mm", "wind_max_m_s", "sunshine_h")
@@ -76,8 +76,7 @@ def read_weather(weather: "pd.DataFrame | WeatherBook | None") -> WeatherBook:
     """
     if isinstance(weather, WeatherBook):
         return weather
-    raw = pd.DataFrame(columns=list(_TABLE.names)) if weather is None else weather
-    frame = conform(raw, _READ_AS)
+    frame = empty(_READ_AS) if weather is None else conform(weather, _READ_AS)
     fetched = frame["fetched_at"].dt.tz_localize(None).to_numpy(dtype="datetime64[us]")
     cells = np.column_stack([frame[c].to_numpy(dtype=float, na_value=np.nan) for c in VALUES])
     return WeatherBook(

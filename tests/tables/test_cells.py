@@ -1,5 +1,7 @@
 """Each kind of cell is read as the contract says, and a bad one is named with its mend."""
 
+import datetime as dt
+
 import pandas as pd
 import pytest
 from hypothesis import given, settings
@@ -67,6 +69,21 @@ def test_a_good_cell_is_read_as_meant(column, value, read):
     lines, cell = told(column, value)
     assert lines == []
     assert cell == read
+
+
+def test_a_moment_among_texts_is_read_as_its_day():
+    dates = [dt.datetime(2026, 5, 14, 7, 30), "2026-05-15", dt.date(2026, 5, 16)]  # noqa: DTZ001
+    frame = pd.DataFrame({"colony": "Birch", "date": pd.Series(dates, dtype=object)})
+    read = conform(frame, INSPECTIONS)["date"]
+    assert read.dt.strftime("%Y-%m-%d").tolist() == ["2026-05-14", "2026-05-15", "2026-05-16"]
+
+
+def test_a_day_is_no_number():
+    frame = pd.DataFrame({"colony": "Birch", "date": "2026-05-14"}, index=[0])
+    frame["combs"] = pd.Timestamp("2026-05-14")
+    (problem,) = check(frame, INSPECTIONS)[1]
+    assert problem.column == "combs"
+    assert problem.what.endswith("is not a number")
 
 
 @pytest.mark.parametrize("value", ["", "  "])

@@ -8,12 +8,12 @@ import pandas as pd
 from swarmwatch.hives import hive_types, is_long
 from swarmwatch.swarming.advice import Advice, advice_of
 from swarmwatch.swarming.chances import Chances
-from swarmwatch.swarming.notes import equals, last_dates
-from swarmwatch.swarming.reasons import reasons_of
+from swarmwatch.swarming.notes import Floats, equals, last_dates
+from swarmwatch.swarming.reasons import reasons_of, without_each
 from swarmwatch.swarming.run import (
     Block,
     Setting,
-    chances_of,
+    chances_of_each,
     crowding_now,
     is_sick,
     last_look,
@@ -23,6 +23,9 @@ from swarmwatch.swarming.run import (
 from swarmwatch.swarming.situation import Situation
 
 _WEEK, _FORTNIGHT = 7, 14
+_AS_IS = "as is"
+# what the advice weighs: the bees taken apart, or given room
+_CHANGES = ("split", "room-added")
 
 
 def words_of(
@@ -39,12 +42,20 @@ def words_of(
     ahead
         Days to look ahead for the likely date [d].
     """
-    once = chances_of(block, setting, tuple(range(ahead + 1)))
-    advice = _advice(block, setting, once, columns)
+    changed = {change: with_event(block, change) for change in _CHANGES}
+    versions = {_AS_IS: block} | changed | without_each(block)
+    each = chances_of_each(list(versions.values()), setting, tuple(range(ahead + 1)))
+    found = dict(zip(versions, each, strict=True))
+    once = found.pop(_AS_IS)
+    advice = _advice(block, once, [found.pop(c).within(_WEEK) for c in _CHANGES], columns)
     swarmed = swarmed_on(block)
     likely = _likely_dates(block, once)
     return {
-        "because": reasons_of(block, setting, once.by[0, :, _FORTNIGHT]),
+        "because": reasons_of(
+            block,
+            once.by[0, :, _FORTNIGHT],
+            {name: chances.by[0, :, _FORTNIGHT] for name, chances in found.items()},
+        ),
         "likely_date": [None if s else d for s, d in zip(swarmed, likely, strict=True)],
         "level": [a.level for a in advice],
         "advice": [a.text for a in advice],
@@ -60,16 +71,14 @@ def _likely_dates(block: Block, once: Chances) -> list[dt.date]:
 
 def _advice(
     block: Block,
-    setting: Setting,
     once: Chances,
+    changed: list[Floats],
     columns: dict[str, object],
 ) -> list[Advice]:
+    """Return the advice; `changed` are the week's chances after each of `_CHANGES`."""
     evidence = block.evidence
     lines, after, actions = (evidence.group(g) for g in ("advice", "afterswarm", "actions"))
-    split, room = (
-        chances_of(with_event(block, e), setting, (0, _WEEK)).within(1)
-        for e in ("split", "room-added")
-    )
+    split, room = changed
     as_is = once.within(_WEEK)
     unseen = np.stack([once.within(day) for day in range(1, 1 + _FORTNIGHT)], axis=1)
     look, swarmed, crowding = last_look(block), swarmed_on(block), crowding_now(block)

@@ -4,7 +4,7 @@ Each input is set to the reference colony's value in turn; how far the chance fa
 that is the input's effect, on the logit scale, and its share is of the effects of all inputs.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -13,18 +13,10 @@ from scipy.special import logit
 
 from swarmwatch.swarming.notes import Floats
 from swarmwatch.swarming.readiness import ACTIONS
-from swarmwatch.swarming.run import (
-    Block,
-    Setting,
-    chances_of,
-    crowding_now,
-    last_look,
-    swarmed_on,
-)
+from swarmwatch.swarming.run import Block, crowding_now, last_look, swarmed_on
 from swarmwatch.wording import per_cent
 
 _MOST_REASONS = 3
-_FORTNIGHT = 14
 # definition: effects below this on the logit scale, a tenth up or down, are not worth a word
 _LEAST_EFFECT = 0.1
 # numerical: keeps the logit finite
@@ -41,24 +33,28 @@ _STAGE_WORDS = {
 }
 
 
-def reasons_of(block: Block, setting: Setting, by_fortnight: Floats) -> list[str]:
+def without_each(block: Block) -> dict[str, Block]:
+    """Return the block with each input in turn as the reference colony has it."""
+    return {name: without(block) for name, without in _RESETS.items()}
+
+
+def reasons_of(block: Block, by_fortnight: Floats, reset: Mapping[str, Floats]) -> list[str]:
     """Return each colony's reasons, joined by '; '.
 
     Parameters
     ----------
-    block, setting
-        The colonies, and the central parameters.
+    block
+        The colonies.
     by_fortnight
         (n,) central chance that the prime swarm has left within 14 days after `on`.
+    reset
+        The same chance of each block of `without_each`.
 
     Returns
     -------
     A text a colony.
     """
-    effects = {}
-    for name, without in _RESETS.items():
-        reset = chances_of(without(block), setting, (0, _FORTNIGHT)).by[0, :, 1]
-        effects[name] = _logit(by_fortnight) - _logit(reset)
+    effects = {name: _logit(by_fortnight) - _logit(chance) for name, chance in reset.items()}
     total = np.sum([np.abs(e) for e in effects.values()], axis=0)
     look, crowding, swarmed = last_look(block), crowding_now(block), swarmed_on(block)
     out = []

@@ -1,8 +1,9 @@
 """Put one block of colonies through the model: once centrally, with draws, or with a change."""
 
 import datetime as dt
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
@@ -15,10 +16,11 @@ from swarmwatch.swarming.parameters import Parameters
 from swarmwatch.swarming.readiness import Covariates, Notes, covariates_of, log_ratio, read_notes
 from swarmwatch.swarming.replay import Colonies, replay
 from swarmwatch.swarming.seen import Look
-from swarmwatch.swarming.steps import looks_of, steps_of
+from swarmwatch.swarming.steps import Steps, looks_of, steps_of
 from swarmwatch.swarming.timeline import Course, Days, Place, Yard, course_of, places_of, yards_of
 
 _AFTER_A_SWARM = ("queen-cells-thinned", "afterswarmed")
+_Arrays = TypeVar("_Arrays", Colonies, Steps, Look)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,6 +189,50 @@ def chances_of(block: Block, setting: Setting, targets: tuple[int, ...]) -> Chan
         parameters=setting.parameters,
         days=block.days,
         targets=targets,
+    )
+
+
+def chances_of_each(
+    blocks: Sequence[Block], setting: Setting, targets: tuple[int, ...]
+) -> list[Chances]:
+    """Return what `chances_of` gives of each of some blocks, worked out together.
+
+    The blocks are versions of one: the same colonies, yards and days, whatever is known of them.
+    """
+    count = blocks[0].count
+    first_look = np.cumsum([0, *(len(b.looks.eggs) for b in blocks)])
+    steps = [
+        replace(s, colony=s.colony + i * count, row=s.row + first_look[i])
+        for i, s in enumerate(steps_of(b.records, b.notes, b.days) for b in blocks)
+    ]
+    colonies = [colonies_of(b, log_ratio(b.covariates, setting.parameters)) for b in blocks]
+    together = replay(
+        colonies=_joined(colonies, axis={"log_ratio": 1}),
+        steps=_joined(steps),
+        looks=_joined([b.looks for b in blocks]),
+        course=setting.course,
+        rates=setting.rates,
+        parameters=setting.parameters,
+        days=blocks[0].days,
+        targets=targets,
+    )
+    arrays = {f.name: getattr(together, f.name) for f in fields(together)}
+    return [
+        Chances(**{k: v[:, i * count : (i + 1) * count] for k, v in arrays.items()})
+        for i in range(len(blocks))
+    ]
+
+
+def _joined(parts: Sequence[_Arrays], axis: Mapping[str, int] | None = None) -> _Arrays:
+    """Put dataclasses of arrays behind each other, along the first axis where not said."""
+    return replace(
+        parts[0],
+        **{
+            f.name: np.concatenate(
+                [getattr(p, f.name) for p in parts], axis=(axis or {}).get(f.name, 0)
+            )
+            for f in fields(parts[0])
+        },
     )
 
 

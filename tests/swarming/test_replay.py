@@ -19,8 +19,16 @@ from swarmwatch.swarming.notes import read_records
 from swarmwatch.swarming.parameters import central, drawn
 from swarmwatch.swarming.preparation import solve_base_rate
 from swarmwatch.swarming.readiness import log_ratio
+from swarmwatch.swarming.reasons import without_each
 from swarmwatch.swarming.replay import Colonies, carry, first_afterswarm
-from swarmwatch.swarming.run import block_of, block_on, chances_of, setting_of
+from swarmwatch.swarming.run import (
+    block_of,
+    block_on,
+    chances_of,
+    chances_of_each,
+    setting_of,
+    with_event,
+)
 from swarmwatch.swarming.single_looks import chances_of_single_looks, shared_of
 from swarmwatch.swarming.steps import steps_of
 from swarmwatch.swarming.timeline import places_of
@@ -225,6 +233,21 @@ def test_other_odds_move_the_chances_of_each_colony_alone():
     np.testing.assert_array_equal(after.by, at_odds(before.by, np.full(4, 1.7)))
     np.testing.assert_array_equal(after.weight, before.weight)
     np.testing.assert_array_equal(after.after, before.after)
+
+
+def test_versions_worked_out_together_get_what_each_gets_alone():
+    rows = ({"date": "2026-05-12"}, NO_CELLS | {"queen_cells_larva": 7, "date": "2026-05-22"})
+    split = frame({"colony": "A", "date": "2026-05-24", "event": "split", "queen_went": "moved"})
+    block = _block(rows, split, queen_clipped="yes")
+    versions = [block, with_event(block, "room-added"), *without_each(block).values()]
+    setting = setting_of(block, drawn(EVIDENCE, draws=4, seed=2), seed=2, chance_key=CHANCE)
+    targets = (0, 7, 14)
+    together = chances_of_each(versions, setting, targets)
+    assert len({float(c.by[0, 0, -1]) for c in together}) > len(versions) // 2
+    for version, found in zip(versions, together, strict=True):
+        alone = chances_of(version, setting, targets)
+        for array in ("by", "after", "cells", "weight"):
+            np.testing.assert_allclose(getattr(found, array), getattr(alone, array), rtol=1e-12)
 
 
 def _many(count=60):

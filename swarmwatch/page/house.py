@@ -25,7 +25,7 @@ from swarmwatch.wording import one_line
 # how long a page waits for sums before it shows what there is [s]
 PATIENCE_S = 0.05
 # a page that waits for sums comes again by itself after so long [s]
-_AGAIN_S = 2
+_AGAIN_S = 1
 STYLE = (resources.files("swarmwatch.page") / "page.css").read_bytes()
 STYLE_AT = f"/page.css?v={hashlib.sha256(STYLE).hexdigest()[:12]}"
 # the keeper's own names and notes: their measures stay as written

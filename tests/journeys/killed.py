@@ -165,11 +165,15 @@ def load():
     import served
     import typer.testing
 
+    import swarmwatch.alerts.alerting
     import swarmwatch.cli.import_tables
     import swarmwatch.cli.main
     import swarmwatch.records.importing
+    from swarmwatch.evidence import load_evidence
 
-    return alembic, apprise, served, typer, swarmwatch
+    # half a second's worth of libraries come with the first address, and the numbers are kept
+    apprise.Apprise().add("json://localhost")
+    return load_evidence(), alembic, served, typer, swarmwatch
 
 
 def work(job):

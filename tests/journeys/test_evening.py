@@ -46,8 +46,8 @@ def noted(page):
 
 def test_a_round_through_the_yard_is_noted_as_it_goes(records, watched_page):
     page = watched_page
-    with served(records) as (_, phone):
-        page.goto(str(phone.base_url))
+    with serving(records) as running:
+        page.goto(f"http://{running.host}/")
         fits(page)
         opens(page.get_by_role("link", name="Inspect Birch"), "/inspect?")
         fits(page)
@@ -118,8 +118,8 @@ def test_what_was_noted_before_the_power_went_stands_there_once(records, watched
         running.wait(30)
     # the page of before still asks the dead server for the new score, and would get in the way
     again = watched_page.context.new_page()
-    with served(records) as (_, phone):
-        again.goto(f"{phone.base_url}/colony?name=Birch")
+    with serving(records) as running:
+        again.goto(f"http://{running.host}/colony?name=Birch")
         # one of 28 May stood there before
         assert again.locator(".diary > li", has_text="Inspection").count() == 2
         fits(again)

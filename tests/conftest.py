@@ -40,6 +40,11 @@ def _chromium() -> str | None:
     return None
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    # browsers, servers and commands are waited for: one worker more than processors is busy
+    return 1 + (os.cpu_count() or 1)
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--require-browser", action="store_true", help="fail where no Chromium is found"

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from typer.testing import CliRunner, Result
 
 from demo_data import ON
+from swarmwatch.cli.main import app
 from swarmwatch.cli.main import main as command
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -64,11 +66,13 @@ def first(tmp_path_factory) -> tuple[subprocess.CompletedProcess[str], Path]:
 
 
 @pytest.fixture(scope="module")
-def second(first, tmp_path_factory) -> tuple[subprocess.CompletedProcess[str], Path]:
+def second(first, tmp_path_factory) -> tuple[Result, Path]:
     """A second run, as JSON, where the first left its files and the keeper added one."""
     folder = Path(shutil.copytree(first[1], tmp_path_factory.mktemp("again") / "swarmwatch-demo"))
     (folder / "notes.txt").write_text("mine", encoding="utf-8")
-    return run("demo", "--json", cwd=folder.parent), folder
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder.parent)
+        return CliRunner().invoke(app, ["demo", "--json"]), folder
 
 
 @pytest.fixture
@@ -179,7 +183,7 @@ def test_the_stories_come_out_in_the_levels(first):
 def test_a_second_run_gives_the_same_tables(first, second):
     done, folder = second
     before, after = prints(first[1]), prints(folder)
-    assert (done.returncode, done.stderr) == (0, "")
+    assert (done.exit_code, done.stderr) == (0, "")
     assert set(after) == {*before, "notes.txt"}
     text = [name for name in FILES if not name.endswith(".sqlite")]
     assert {name: after[name] for name in text} == {name: before[name] for name in text}
@@ -202,7 +206,7 @@ def test_a_file_that_the_keeper_changed_is_refused_and_nothing_is_touched(refuse
 
 def test_other_files_of_the_folder_stay(second):
     done, folder = second
-    assert done.returncode == 0
+    assert done.exit_code == 0
     assert (folder / "notes.txt").read_text(encoding="utf-8") == "mine"
 
 

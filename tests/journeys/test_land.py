@@ -6,10 +6,7 @@ boxes are invented.
 """
 
 import importlib.util
-import os
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from pathlib import Path
 from types import SimpleNamespace
@@ -19,10 +16,11 @@ import pytest
 import shapely
 from geopandas import points_from_xy
 from pyproj import Geod
+from typer.testing import CliRunner
 
 from data_sources.land.features import OSM_CREDIT
 from data_sources.land.files import read_land_file
-from swarmwatch.cli.main import main
+from swarmwatch.cli.main import app
 from swarmwatch.cli.map_files import PLAN_FILES
 
 LAT, LON = 60.1712, 24.9440
@@ -39,15 +37,11 @@ def extract():
 
 
 def command(folder, *words):
-    """Run one command in this process; return its exit code."""
+    """Run one command in this process; return its exit code and what it said."""
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         patch.delenv("SWARMWATCH_RECORDS", raising=False)
-        try:
-            main([str(w) for w in words])
-        except SystemExit as done:
-            return done.code or 0
-    return 0
+        return CliRunner().invoke(app, [str(w) for w in words])
 
 
 @pytest.fixture(scope="module")
@@ -56,15 +50,11 @@ def walked(tmp_path_factory):
     folder = tmp_path_factory.mktemp("keeper")
     (folder / "boxes.csv").write_text(BOXES, encoding="utf-8")
     (folder / "colonies.csv").write_text(COLONIES, encoding="utf-8")
-    assert command(folder, "new", "--apiary", "quay", "--place", f"{LAT},{LON}") == 0
-    assert command(folder, "import", "colonies.csv", "boxes.csv") == 0
-    words = ["--land", str(extract()), "--within", "300", "--boxes", "2", "--spacing", "200"]
-    done = subprocess.run(  # noqa: S603 - our own interpreter and our own words
-        [sys.executable, "-m", "swarmwatch.cli.main", "place", *words, "--to", "out",
-         "--on", "2026-04-20"],
-        cwd=folder, capture_output=True, encoding="utf-8", check=False, timeout=240,
-        env={k: v for k, v in os.environ.items() if k != "SWARMWATCH_RECORDS"},
-    )  # fmt: skip
+    new = command(folder, "new", "--apiary", "quay", "--place", f"{LAT},{LON}")
+    assert new.exit_code == 0, new.output
+    assert command(folder, "import", "colonies.csv", "boxes.csv").exit_code == 0
+    words = ["--land", extract(), "--within", "300", "--boxes", "2", "--spacing", "200"]
+    done = command(folder, "place", *words, "--to", "out", "--on", "2026-04-20")
     return SimpleNamespace(folder=folder, out=folder / "out", done=done)
 
 
@@ -75,7 +65,7 @@ def land():
 
 
 def test_the_keeper_gets_every_file_and_is_told_where(walked):
-    assert walked.done.returncode == 0, walked.done.stderr
+    assert walked.done.exit_code == 0, walked.done.stderr
     assert {p.name for p in walked.out.iterdir()} == {*PLAN_FILES, "sites.csv"}
     assert walked.done.stderr.count("Written: ") == len(PLAN_FILES) + 1
 
@@ -109,9 +99,9 @@ def test_the_spots_lie_within_the_ground(walked):
 def test_after_the_owners_yes_the_box_is_hung_there(walked):
     sites = pd.read_csv(walked.out / "sites.csv").assign(permission="yes")
     sites.to_csv(walked.folder / "sites.csv", index=False)
-    assert command(walked.folder, "import", "sites.csv") == 0
+    assert command(walked.folder, "import", "sites.csv").exit_code == 0
     hang = ("box", "B1", "--hang", sites["site"].iloc[0], "--date", "2026-05-02")
-    assert command(walked.folder, *hang) in {0, 1}
+    assert command(walked.folder, *hang).exit_code in {0, 1}
 
 
 @pytest.mark.browser

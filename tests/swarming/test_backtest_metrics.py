@@ -100,6 +100,26 @@ def test_the_error_comes_from_colonies_and_is_seeded():
     assert first == second > 0
 
 
+@pytest.mark.parametrize("usual", [None, 0.3])
+def test_the_errors_are_those_of_scikit_learns_measures_drawn_anew(usual):
+    rng = np.random.default_rng(8)
+    said = rng.integers(0, 12, 210) / 12  # many forecasts are tied
+    frame = rows(said, (rng.random(210) < said / 2).astype(float), usual=usual)
+    found = metrics(frame, 7, seed=3, climatology=None if usual is None else "usual")
+    happened, colony = frame["swarmed_7d"], np.arange(210) % 7
+    draws, skills, areas = np.random.default_rng(3), [], []
+    for _ in range(100):
+        times = np.bincount(draws.integers(7, size=7), minlength=7)[colony].astype(float)
+        base = np.average(happened, weights=times) if usual is None else usual
+        skill = [
+            brier_score_loss(happened, p, sample_weight=times) for p in (said, np.full(210, base))
+        ]
+        skills.append(1 - skill[0] / skill[1])
+        areas.append(roc_auc_score(happened, said, sample_weight=times))
+    assert found["brier_skill_error"] == pytest.approx(np.std(skills, ddof=1), rel=1e-9)
+    assert found["roc_area_error"] == pytest.approx(np.std(areas, ddof=1), rel=1e-9)
+
+
 def test_rows_that_repeat_add_no_certainty():
     rng = np.random.default_rng(6)
     said = rng.random(70)

@@ -6,5 +6,6 @@ note``. The key of an entry is ``file.entry``, such as ``departure.weight_before
 
 from swarmwatch.evidence.loading import load_evidence
 from swarmwatch.evidence.model import Z_HIGH, Entry, Evidence, scale_of
+from swarmwatch.evidence.spread import spread_points
 
-__all__ = ["Z_HIGH", "Entry", "Evidence", "load_evidence", "scale_of"]
+__all__ = ["Z_HIGH", "Entry", "Evidence", "load_evidence", "scale_of", "spread_points"]

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
-from swarmwatch.evidence import Evidence
+from swarmwatch.evidence import Evidence, spread_points
 
 Floats = NDArray[np.float64]
 SUBJECTS = (
@@ -55,14 +54,19 @@ def drawn(evidence: Evidence, *, draws: int, seed: int) -> Parameters:
 
     The same evidence, number and seed give the same sets.
     """
-    keys = [k for k in _keys(evidence) if evidence[k].distribution != "fixed"]
-    shares = qmc.Sobol(len(keys), scramble=True, rng=np.random.default_rng(seed)).random(draws)
+    keys = uncertain(evidence)
+    shares = spread_points(len(keys), draws=draws, seed=seed)
     sets = {k: np.full(draws, evidence.value(k)) for k in _keys(evidence)}
     # keep clear of 0 and 1, whose quantiles are infinite
     margin = 1 / (2 * draws)
     for i, key in enumerate(keys):
         sets[key] = evidence[key].quantile(np.clip(shares[:, i], margin, 1 - margin))
     return Parameters(sets=sets, draws=draws)
+
+
+def uncertain(evidence: Evidence) -> list[str]:
+    """Return the keys of the model whose values differ from draw to draw."""
+    return [k for k in _keys(evidence) if evidence[k].distribution != "fixed"]
 
 
 def _keys(evidence: Evidence) -> list[str]:

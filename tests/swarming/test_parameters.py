@@ -1,3 +1,6 @@
+import subprocess
+import sys
+
 import numpy as np
 
 from swarmwatch.evidence import load_evidence
@@ -27,3 +30,14 @@ def test_draws_spread_over_the_stated_range():
 def test_a_fixed_number_is_the_same_in_every_draw():
     values = drawn(EVIDENCE, draws=8, seed=1)["cells.stage_spread"]
     assert np.ptp(values) == 0
+
+
+def test_a_score_does_without_the_slow_half_of_scipy():
+    code = (
+        "import sys, pandas as pd; from swarmwatch import score_colonies;"
+        "row = {'colony': ['A'], 'apiary': ['Home'], 'hive_type': ['zander-10']};"
+        "score_colonies(pd.DataFrame(row), None, None, '2026-05-14');"
+        "sys.exit('scipy.stats' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=False, timeout=60)  # noqa: S603
+    assert done.returncode == 0

@@ -40,6 +40,7 @@ def _chromium() -> str | None:
     return None
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers() -> int:
     # browsers, servers and commands are waited for: one worker more than processors is busy
     return 1 + (os.cpu_count() or 1)

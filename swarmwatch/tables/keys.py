@@ -7,6 +7,7 @@ import pandas as pd
 
 from swarmwatch.errors import Problem
 from swarmwatch.tables.model import Table
+from swarmwatch.tables.schemas import TEXT
 
 
 def fill_visits(frame: pd.DataFrame, table: Table) -> pd.DataFrame:
@@ -48,7 +49,7 @@ def as_text(cells: pd.Series) -> pd.Series:
     """Write cells as a CSV file would: ISO dates, 14 and not 14.0, '' for blank."""
     write: Callable[[Any], str] = str
     if isinstance(cells.dtype, pd.StringDtype):
-        return cells.astype("str").fillna("")
+        return cells.astype(TEXT).fillna("")
     if isinstance(cells.dtype, pd.DatetimeTZDtype):
         write = _instant
     elif pd.api.types.is_datetime64_dtype(cells.dtype):
@@ -58,7 +59,7 @@ def as_text(cells: pd.Series) -> pd.Series:
     blanks = cells.isna().to_numpy()
     # a plain loop: most tables are small, and a step over a Series costs more than their rows
     written = ["" if blank else write(v) for v, blank in zip(cells, blanks, strict=True)]
-    return pd.Series(written, index=cells.index, dtype="str")
+    return pd.Series(written, index=cells.index, dtype=TEXT)
 
 
 def cell_as_text(cell: object) -> str:

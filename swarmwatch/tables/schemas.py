@@ -14,19 +14,20 @@ if TYPE_CHECKING:
     import pandera.pandas as pa
 
 
-def dtype_of(column: Column) -> ExtensionDtype | np.dtype[Any]:
-    """Return the dtype of a column in a conformed frame.
+# Python's own text: where pyarrow is there pandas would keep it in Arrow, which is slower for
+# tables as small as these
+TEXT = pd.StringDtype("python", na_value=np.nan)
 
-    Text is kept as Python's own: where pyarrow is there pandas would keep it in Arrow, which is
-    slower for tables as small as these.
-    """
+
+def dtype_of(column: Column) -> ExtensionDtype | np.dtype[Any]:
+    """Return the dtype of a column in a conformed frame."""
     return _dtype(column.dtype)
 
 
 @cache
 def _dtype(name: str) -> ExtensionDtype | np.dtype[Any]:
     if name == "str":
-        return pd.StringDtype("python", na_value=np.nan)
+        return TEXT
     return pd.api.types.pandas_dtype(name)
 
 

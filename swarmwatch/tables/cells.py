@@ -25,6 +25,7 @@ Cells = Objects | NDArray[np.float64] | pd.DatetimeIndex
 
 _YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0": "no"}
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
+_MOMENT = re.compile(r"\d{4}.*", re.DOTALL)
 _DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.\-](\d{1,2})(?:[/.\-]\d{2,4})?\s*")
 _A_KIND = {
     "text": ("text", ""),
@@ -189,7 +190,9 @@ def _days(cells: Objects, _column: Column) -> pd.DatetimeIndex:
 
 
 def _instants(cells: Objects, _column: Column) -> pd.DatetimeIndex:
-    return _dates((None if v is None else str(v) for v in cells), "ISO8601", utc=True)
+    # pandas takes -1 for a year
+    written = (None if v is None else _MOMENT.fullmatch(str(v)) for v in cells)
+    return _dates((w and w[0] for w in written), "ISO8601", utc=True)
 
 
 def _month_days(cells: Objects, _column: Column) -> Objects:

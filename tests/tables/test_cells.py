@@ -78,6 +78,13 @@ def test_a_moment_among_texts_is_read_as_its_day():
     assert read.dt.strftime("%Y-%m-%d").tolist() == ["2026-05-14", "2026-05-15", "2026-05-16"]
 
 
+@pytest.mark.parametrize("value", ["-1", "7", "14.05.2026 18:00", "2026-05-14T25:00:00"])
+def test_what_is_no_moment_is_told(value):
+    row = {"date": "2026-05-14", "temp_max_c": "20", "temp_min_c": "9", "fetched_at": value}
+    (problem,) = check(pd.DataFrame({k: [v] for k, v in row.items()}), TABLES["weather"])[1]
+    assert problem.what == f"{value!r} is not a time"
+
+
 def test_a_day_is_no_number():
     frame = pd.DataFrame({"colony": "Birch", "date": "2026-05-14"}, index=[0])
     frame["combs"] = pd.Timestamp("2026-05-14")

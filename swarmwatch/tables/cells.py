@@ -19,13 +19,12 @@ from swarmwatch.tables.schemas import dtype_of
 LARGEST_COUNT = 2**53
 
 Objects = NDArray[np.object_]
-Flags = NDArray[np.bool_]
 # what could be read of the cells, blank elsewhere
 Cells = Objects | NDArray[np.float64] | pd.DatetimeIndex
 
 _YES_NO = {"y": "yes", "n": "no", "true": "yes", "false": "no", "1": "yes", "0": "no"}
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}(?:[T ]00:00(?::00(?:\.0+)?)?)?")
-_MOMENT = re.compile(r"\d{4}.*", re.DOTALL)
+_YEAR_FIRST = re.compile(r"\d{4}")
 _DAY_FIRST = re.compile(r"\s*(\d{1,2})[/.\-](\d{1,2})(?:[/.\-]\d{2,4})?\s*")
 _A_KIND = {
     "text": ("text", ""),
@@ -127,6 +126,11 @@ def _without_blanks(cells: Objects) -> Objects:
     return out
 
 
+def _each(cells: Objects, read: Callable[[Any], object]) -> Objects:
+    """Return what is read of each cell; what is blank stays so."""
+    return _objects(None if v is None else read(v) for v in cells)
+
+
 def _objects(values: Iterable[object]) -> Objects:
     # no array of lists: a cell may hold anything
     return np.fromiter(values, dtype=object)
@@ -158,7 +162,7 @@ def _as_name(value: object) -> str:
 
 
 def _texts(cells: Objects, _column: Column) -> Objects:
-    return _objects(None if v is None else _as_name(v) for v in cells)
+    return _each(cells, _as_name)
 
 
 def _words(cells: Objects, column: Column) -> Objects:
@@ -169,7 +173,7 @@ def _words(cells: Objects, column: Column) -> Objects:
         said = meant.get(said, said)
         return said if said in column.words else None
 
-    return _objects(None if v is None else read(v) for v in cells)
+    return _each(cells, read)
 
 
 def _numbers(cells: Objects, _column: Column) -> NDArray[np.float64]:
@@ -183,27 +187,31 @@ def _counts(cells: Objects, column: Column) -> NDArray[np.float64]:
 
 
 def _days(cells: Objects, _column: Column) -> pd.DatetimeIndex:
-    # a moment is of its day, as in a column that holds moments only
-    days = (v.date() if isinstance(v, dt.datetime) else v for v in cells)
-    written = (None if v is None else _ISO_DAY.fullmatch(str(v)) for v in days)
-    return _dates((w and w[0][:10] for w in written), "%Y-%m-%d")
+    def read(cell: object) -> str | None:
+        # a moment is of its day, as in a column that holds moments only
+        day = cell.date() if isinstance(cell, dt.datetime) else cell
+        return str(day)[:10] if _ISO_DAY.fullmatch(str(day)) else None
+
+    return _dates(_each(cells, read), "%Y-%m-%d")
 
 
 def _instants(cells: Objects, _column: Column) -> pd.DatetimeIndex:
-    # pandas takes -1 for a year
-    written = (None if v is None else _MOMENT.fullmatch(str(v)) for v in cells)
-    return _dates((w and w[0] for w in written), "ISO8601", utc=True)
+    def read(cell: object) -> str | None:
+        # pandas takes -1 for a year
+        return str(cell) if _YEAR_FIRST.match(str(cell)) else None
+
+    return _dates(_each(cells, read), "ISO8601", utc=True)
 
 
 def _month_days(cells: Objects, _column: Column) -> Objects:
     # of a year that has a 29 February
-    days = _dates((None if v is None else f"2000-{v}" for v in cells), "%Y-%m-%d")
+    days = _dates(_each(cells, "2000-{}".format), "%Y-%m-%d")
     return np.asarray(days.strftime("%m-%d"), dtype=object)
 
 
-def _dates(texts: Iterable[str | None], written: str, *, utc: bool = False) -> pd.DatetimeIndex:
-    cells = pd.Index(_objects(texts), dtype=object)
-    return pd.to_datetime(cells, format=written, errors="coerce", utc=utc)
+def _dates(cells: Objects, written: str, *, utc: bool = False) -> pd.DatetimeIndex:
+    texts = pd.Index(cells, dtype=object)
+    return pd.to_datetime(texts, format=written, errors="coerce", utc=utc)
 
 
 _READERS: dict[str, Callable[[Objects, Column], Cells]] = {
